@@ -14,13 +14,14 @@ from pathlib import Path
 from typing import Any
 
 from dsp.errors import InputError, Problem
+from dsp.takes.model import PLAYED_KINDS
 from server.files.audio_in import FORMATS
 from server.files.cache import ENVIRONMENT
 from server.processes.child import ONE_THREAD, Child, Work
 from server.processes.limits import Limits
 from server.processes.parent import Parent
 from server.takes.compiling import compile_tracker
-from server.takes.intake import Examined, Upload
+from server.takes.intake import MIDI_FORMAT, Examined, Upload
 from server.takes.library import TAKE_FILE
 from server.takes.load import demo_listener, load_take
 
@@ -37,20 +38,23 @@ AT_ONCE = threading.BoundedSemaphore(2)
 """Examinations at a time; a third waits."""
 
 
-def examine(upload: Upload) -> Examined:
-    """Have a child examine a recording.
+def examine(upload: Upload, kind: str) -> Examined:
+    """Have a child examine a recording or a MIDI file.
 
     Parameters
     ----------
     upload : Upload
         With its take file written.
+    kind : str
+        Of the take.
 
     Raises
     ------
     InputError
         If it is not a take, or its examination took more than a recording of 30 minutes needs.
     """
-    compile_tracker()  # the child may not write what it compiles
+    if kind not in PLAYED_KINDS:
+        compile_tracker()  # the child may not write what it compiles
     with AT_ONCE:
         found = _ask_child(upload.folder)
     if "problems" in found:
@@ -86,15 +90,18 @@ def answer(parent: Parent, take_file: str) -> None:
 def _examine_here(take_file: Path) -> dict[str, Any]:
     performance = load_take(take_file)
     recording = getattr(performance, "recording", None)
+    sound_format = MIDI_FORMAT if performance.take.kind == "midi" else getattr(recording, "format", "")
     return {
         "seconds": round(performance.seconds, 3),
         "coil_places": performance.coil_places(demo_listener()),
         "warnings": [*performance.warnings, *performance.verdict(demo_listener())],
-        "format": getattr(recording, "format", ""),
+        "format": sound_format,
     }
 
 
 def without_storage_names(problem: Problem, stored_as: str) -> Problem:
     """The problem without the names under which the recording is stored."""
     where = problem.where.partition(f"{TAKE_FILE}:")[2].partition(": ")[2] or "the recording"
+    if f"{problem.where}: ".startswith(stored_as):  # a MIDI file names the place in it
+        where = f"the file{problem.where[len(stored_as) - 2 :]}"
     return Problem(where, problem.got.replace(stored_as, ""), problem.allowed, problem.hint)

@@ -34,8 +34,17 @@ MOST_COMING = 8
 """Uploads at a time; each may hold a thread while its recording is examined."""
 LARGEST = 200_000_000
 """Most bytes of a sound file; 30 minutes of 16-bit mono at 48 kHz are 173 MB."""
-ENDINGS = {"WAV": "wav", "WAVEX": "wav", "FLAC": "flac", "AIFF": "aiff", "OGG": "ogg", "MP3": "mp3"}
-"""File ending by libsndfile's name of the format."""
+MIDI_FORMAT = "MIDI"
+ENDINGS = {
+    "WAV": "wav",
+    "WAVEX": "wav",
+    "FLAC": "flac",
+    "AIFF": "aiff",
+    "OGG": "ogg",
+    "MP3": "mp3",
+    MIDI_FORMAT: "mid",
+}
+"""File ending by libsndfile's name of the format, or `MIDI_FORMAT`."""
 ESCAPES = {"\x85": "\\N", "\u2028": "\\L", "\u2029": "\\P"}
 """Characters that YAML reads as line ends, and their escapes (YAML 1.2.2, section 5.7)."""
 
@@ -77,6 +86,10 @@ class UploadForm:
         Of a mono recording: the known wiring that it was made through; None for a flat sensor.
     channels : tuple of str
         Coil or string of each channel, if a recording has several.
+    strings : str
+        Of a MIDI file: what decides the string of a note, as in a take file.
+    tracks : tuple of int
+        Of a MIDI file: those that are played; empty for all.
     """
 
     name: str
@@ -84,10 +97,17 @@ class UploadForm:
     line: str = "chords"
     source: Through | None = None
     channels: tuple[str, ...] = ()
+    strings: str = "hand"
+    tracks: tuple[int, ...] = ()
 
     def text(self, audio: str) -> str:
         """Return the text of the take file."""
-        lines = ["format: 1", f"name: {_quoted(self.name)}", f"kind: {_quoted(self.kind)}", f"audio: {audio}"]
+        lines = ["format: 1", f"name: {_quoted(self.name)}", f"kind: {_quoted(self.kind)}"]
+        if self.kind == "midi":
+            lines += [f"midi: {audio}", f"strings: {self.strings}", "unplayable: leave out"]
+            lines += [f"tracks: [{', '.join(map(str, self.tracks))}]"] if self.tracks else []
+            return "\n".join(lines) + "\n"
+        lines += [f"audio: {audio}"]
         if self.kind == "mono":
             source = "flat" if self.source is None else self.source.field_text()
             lines += [f"source: {source}", f"line: {_quoted(self.line)}"]
@@ -105,7 +125,7 @@ class Examined:
     seconds : float
         Length, s.
     format : str
-        libsndfile's name.
+        libsndfile's name, or `MIDI_FORMAT`.
     """
 
     seconds: float
@@ -160,11 +180,18 @@ class Upload:
         """
         self.file.close()
         if self.size == 0:
-            raise InputError("the recording", "0 bytes", "a sound file")
+            raise InputError("the recording", "0 bytes", "a sound file or a MIDI file")
         (self.folder / "sound").rename(self.folder / self.sha256)
         (self.folder / TAKE_FILE).write_text(form.text(self.sha256), encoding="utf-8")
         if form.source is not None:
             (self.folder / SOURCE_FILE).write_text(form.source.text, encoding="utf-8", newline="")
+
+    def hand_over(self, name: str, texts: Mapping[str, str]) -> None:
+        """Close the file under a name, and write texts by name beside it."""
+        self.file.close()
+        (self.folder / "sound").rename(self.folder / name)
+        for beside, text in texts.items():
+            (self.folder / beside).write_text(text, encoding="utf-8", newline="")
 
     @property
     def sha256(self) -> str:

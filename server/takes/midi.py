@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from dsp.errors import InputError
 from dsp.takes.midi.arrange import Midi, seconds_of
-from dsp.takes.midi.song import Song
+from dsp.takes.midi.looking import Part, parts_of
 from dsp.takes.midi.sounding import MidiNote, count, notes_in, pick
 from dsp.takes.midi.timing import Timing
 from dsp.takes.model import Take
@@ -17,6 +18,9 @@ from server.files.cache import Cache
 from server.files.existing import path_kind
 from server.files.midi import read_song
 from server.takes.recordings import name_of
+
+MOST_NAMED = 16
+"""Tracks that an error names."""
 
 
 def load_midi(take: Take, folder: Path) -> Performance:
@@ -33,37 +37,76 @@ def load_midi(take: Take, folder: Path) -> Performance:
     if path_kind(path) != "file":
         where = f"{take.where('midi')}: midi" if take.lines else str(path)
         raise InputError(where, f"no such file as {path}", "a MIDI file, relative to the take file")
+    picked = read_picked(path, take.midi)
+    require_playable(picked, take.midi, str(path))
+    return PlayedMidi(take, Cache(), picked.notes, picked.timing, name=name_of(take), warnings=picked.remarks)
+
+
+@dataclass(frozen=True)
+class Picked:
+    """The notes of a MIDI file that are played.
+
+    Attributes
+    ----------
+    notes : tuple of MidiNote
+        By time.
+    parts : tuple of Part
+        All that the file holds.
+    remarks : tuple of str
+        What was passed over.
+    """
+
+    notes: tuple[MidiNote, ...]
+    timing: Timing
+    parts: tuple[Part, ...]
+    remarks: tuple[str, ...]
+
+
+def read_picked(path: Path, midi: Midi) -> Picked:
+    """Read the notes of a MIDI file that a take plays.
+
+    Raises
+    ------
+    InputError
+        If the file is damaged or none.
+    """
     song = read_song(path)
     timing = Timing(song)
-    every, remarks = notes_in(song, timing, pedals=take.midi.pedals)
-    notes, left_out = pick(every, take.midi.tracks, take.midi.channels)
-    _check(notes, every, song, take.midi, str(path))
-    return PlayedMidi(take, Cache(), notes, timing, name=name_of(take), warnings=(*remarks, *left_out))
+    every, remarks = notes_in(song, timing, pedals=midi.pedals)
+    notes, left_out = pick(every, midi.tracks, midi.channels)
+    return Picked(notes, timing, parts_of(every, song), (*remarks, *left_out))
 
 
-def _check(
-    notes: tuple[MidiNote, ...], every: tuple[MidiNote, ...], song: Song, midi: Midi, where: str
-) -> None:
-    """Refuse a file with no note to play, or more than a take may hold."""
+def require_playable(picked: Picked, midi: Midi, where: str) -> None:
+    """Refuse a file with no note to play, or more than a take may hold.
+
+    Parameters
+    ----------
+    where : str
+        The file, for errors.
+
+    Raises
+    ------
+    InputError
+    """
+    notes, parts = picked.notes, _in_words(picked.parts)
     if not notes:
-        got = "no note" if not every else f"{count(len(every), 'note')}, none of them played"
-        raise InputError(
-            where, got, f"a note in the tracks and channels that are played: {_parts(every, song)}"
-        )
+        every = sum(part.notes for part in picked.parts)
+        got = f"{count(every, 'note')}, none of them played" if every else "no note"
+        raise InputError(where, got, f"a note in the tracks and channels that are played: {parts}")
     if len(notes) > MOST_EVENTS:
-        allowed = f"up to {MOST_EVENTS}: choose with tracks or channels: {_parts(every, song)}"
+        allowed = f"up to {MOST_EVENTS}: choose with tracks or channels: {parts}"
         raise InputError(where, f"{len(notes)} notes", allowed)
     if seconds_of(notes, midi) > LONGEST_S:
         allowed = f"up to {LONGEST_S:.0f} s from the first note to the end"
         raise InputError(where, f"{seconds_of(notes, midi):.0f} s", allowed)
 
 
-def _parts(notes: tuple[MidiNote, ...], song: Song) -> str:
+def _in_words(parts: tuple[Part, ...]) -> str:
     """List what a file holds: its tracks with notes, their channels and how many they have."""
     found = []
-    for track in sorted({note.track for note in notes})[:16]:
-        own = [note for note in notes if note.track == track]
-        channels = ", ".join(str(one) for one in sorted({note.channel for note in own}))
-        name = f" ({song.tracks[track - 1]})" if song.tracks[track - 1] else ""
-        found.append(f"track {track}{name}, channel {channels}: {count(len(own), 'note')}")
+    for part in parts[:MOST_NAMED]:
+        channels = ", ".join(map(str, part.channels))
+        name = f" ({part.name})" if part.name else ""
+        found.append(f"track {part.track}{name}, channel {channels}: {count(part.notes, 'note')}")
     return "; ".join(found) or "the file has none"

@@ -12,13 +12,17 @@ from fastapi.concurrency import run_in_threadpool
 from pydantic import Field, StringConstraints, TypeAdapter, ValidationError
 
 from dsp.errors import InputError
+from dsp.takes.reading.midi import MOST_TRACKS
+from dsp.wiring.reading.wiring import read_wiring
 from server.commissions import versions
 from server.database.store import Store
+from server.files.yaml_text import parse_tree
 from server.refusals import TooSlow
 from server.takes.examine import examine
 from server.takes.folder_takes import READY, TakeRow
 from server.takes.intake import Through, Upload, UploadForm, keep_upload, open_upload
 from server.takes.library import Library
+from server.takes.looking import look
 from server.web.errors import problems_json
 from server.web.fields import Body, Id, Line, Name
 
@@ -43,6 +47,12 @@ Controls = Annotated[str, StringConstraints(max_length=LONGEST_KNOBS)]
 """Settings of controls, as JSON."""
 
 
+Tracks = Annotated[
+    list[Annotated[int, Field(ge=1, le=MOST_TRACKS)]], Field(default_factory=list, max_length=64)
+]
+"""Tracks of a MIDI file that are played; all if empty."""
+
+
 class TakeForm(Body):
     """A person's description of a recording, in the address.
 
@@ -51,7 +61,7 @@ class TakeForm(Body):
     """
 
     name: Name
-    kind: Literal["mono", "coils", "strings"] = "mono"
+    kind: Literal["mono", "coils", "strings", "midi"] = "mono"
     line: Literal["single", "chords"] = "chords"
     source: Literal["flat", "wiring"] = "flat"
     source_version: Id | None = None
@@ -59,10 +69,25 @@ class TakeForm(Body):
     source_knobs: Controls = "{}"
     source_switches: Controls = "{}"
     channels: Annotated[list[Channel], Field(default_factory=list, max_length=64)]
+    strings: Literal["hand", "channels", "tracks"] = "hand"
+    tracks: Tracks
 
     def form(self, store: Store) -> UploadForm:
-        """Convert the request, with the text of the source's version."""
-        return UploadForm(self.name, self.kind, self.line, self._through(store), tuple(self.channels))
+        """Convert the request, with the text of the source's version.
+
+        Raises
+        ------
+        InputError
+            If fields do not go together.
+        Unknown
+            If there is no such version.
+        """
+        if self.kind != "midi" and (self.tracks or self.strings != "hand"):
+            raise InputError("tracks, strings", f"kind: {self.kind}", "kind: midi, where they are given")
+        through, channels = self._through(store), tuple(self.channels)
+        return UploadForm(
+            self.name, self.kind, self.line, through, channels, self.strings, tuple(self.tracks)
+        )
 
     def _through(self, store: Store) -> Through | None:
         if self.source == "flat":
@@ -111,6 +136,14 @@ def examine_take(request: Request, take: Id) -> dict[str, Any]:
     return _row_json(_library(request).examine(take, EXAMINE_WAIT_S))
 
 
+@router.get("/takes/{take}/notes")
+def tell_notes(request: Request, take: Id, version: Id) -> dict[str, list[str]]:
+    """Return what a version's instrument changes or leaves out of a take."""
+    library = _library(request)
+    text = str(versions.get_version(library.store, version)["text"])
+    return {"notes": list(library.performance(take).notes(read_wiring(parse_tree(text, "wiring"), "wiring")))}
+
+
 def _row_json(row: TakeRow) -> dict[str, Any]:
     return {**asdict(row), **problems_json(row.problems)}
 
@@ -121,7 +154,7 @@ def _row_json(row: TakeRow) -> dict[str, Any]:
     openapi_extra={"requestBody": SOUND},
 )
 async def bring_take(request: Request, take: Annotated[TakeForm, Query()]) -> dict[str, Any]:
-    """Bring a recording: the sound file is the body."""
+    """Bring a recording or a MIDI file: the file is the body."""
     library = _library(request)
     form = await run_in_threadpool(take.form, library.store)
     with open_upload(library) as upload:
@@ -129,9 +162,29 @@ async def bring_take(request: Request, take: Annotated[TakeForm, Query()]) -> di
         return await run_in_threadpool(_examine_and_keep, library, upload, form)
 
 
+class MidiForm(Body):
+    """Asks how the instrument of a version plays a MIDI file.
+
+    ``tracks`` are those that are played; all if empty.
+    """
+
+    version: Id
+    tracks: Tracks
+
+
+@router.post("/takes/midi", openapi_extra={"requestBody": SOUND})
+async def look_at_midi(request: Request, asked: Annotated[MidiForm, Query()]) -> dict[str, Any]:
+    """Look at a MIDI file, the body, and keep nothing: its parts, its strings, what cannot be played."""
+    library = _library(request)
+    version = await run_in_threadpool(versions.get_version, library.store, asked.version)
+    with open_upload(library) as upload:
+        await _stream(request, upload)
+        return await run_in_threadpool(look, upload, str(version["text"]), asked.tracks)
+
+
 def _examine_and_keep(library: Library, upload: Upload, form: UploadForm) -> dict[str, Any]:
     upload.finish(form)
-    kept = keep_upload(library, upload, form, examine(upload))
+    kept = keep_upload(library, upload, form, examine(upload, form.kind))
     return {**asdict(kept), "state": READY, "problems": []}
 
 

@@ -23,6 +23,7 @@ from bench_page import (
 )
 from blind_trials import steps, truth
 from browser_fixtures import Console, until
+from midi_bytes import melody, midi
 from playwright.sync_api import Locator, Page, Request, expect
 from server_process import Running
 from talk_case import note, said
@@ -264,6 +265,45 @@ def test_an_uploaded_recording_states_what_it_leaves_out(bench: Page) -> None:
     expect(bench.get_by_text("is now a take")).to_be_visible()
     expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("riff")
     expect(bench.locator(".take p").first).to_contain_text("a recording; coil places not modelled")
+
+
+@pytest.mark.long
+def test_a_midi_file_is_looked_at_brought_in_and_remembered(
+    bench: Page, shared_server: Running, console: Console
+) -> None:
+    """Five of its notes lie below the baritone's lowest string, B1: three are shown, two are folded."""
+    bench.get_by_label("Take", exact=True).select_option("+")
+    dialog = bench.get_by_role("dialog")
+    console.expected.append("422")
+    picker = bench.locator("input[type=file]")
+    picker.set_input_files({"name": "riff.mid", "mimeType": "audio/midi", "buffer": b"no notes at all"})
+    expect(dialog.locator(".problem")).to_contain_text("no MThd at its start")
+    low = midi(melody([47, 33, 54, 33, 59, 33, 33, 33, 47]))
+    picker.set_input_files({"name": "riff.mid", "mimeType": "audio/midi", "buffer": low})
+    facts = dialog.locator(".midi-facts")
+    expect(facts).to_contain_text("4 of 9 notes, 4.3 s.")
+    expect(facts).to_contain_text("A hand plays it where it is easiest.")
+    expect(facts.locator("li:visible")).to_have_count(3)
+    expect(facts.locator("li").first).to_contain_text("bar 1, beat 1.5 (0.2 s): A1. Can be played: B1")
+    facts.get_by_text("2 more").click()
+    expect(facts.locator("li:visible")).to_have_count(5)
+    expect(dialog.locator(".problem")).to_be_empty()
+    expect(dialog.get_by_text("What is played")).to_be_hidden()
+    bench.get_by_role("button", name="Bring it in").click()
+    expect(bench.get_by_text("is now a take")).to_be_visible()
+    expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("riff")
+    expect(bench.locator(".take p").first).to_contain_text("a MIDI file, played by the string model")
+    bench.get_by_role("button", name="About this take").click()
+    expect(bench.get_by_role("dialog").locator("li")).to_have_count(5)
+    bench.keyboard.press("Escape")
+    chosen_take = bench.get_by_label("Take", exact=True).input_value()
+    while until_saved(bench, shared_server.url, "take") != chosen_take:
+        bench.wait_for_timeout(50)
+    bench.reload()
+    expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("riff")
+    with bench.expect_response("**/api/stems?*") as stems:
+        bench.get_by_role("button", name="Play", exact=True).click()
+    assert stems.value.ok
 
 
 @pytest.mark.long

@@ -312,9 +312,9 @@ def test_of_sixty_uploads_at_once_a_few_are_served_and_the_others_told_to_wait(
     over = threading.Event()
     examine = take_routes.examine
 
-    def slow(upload: take_intake.Upload) -> take_intake.Examined:
+    def slow(upload: take_intake.Upload, kind: str) -> take_intake.Examined:
         assert over.wait(60.0)
-        return examine(upload)
+        return examine(upload, kind)
 
     monkeypatch.setattr(take_routes, "examine", slow)
     monkeypatch.setattr(take_intake, "MOST_COMING", 3)

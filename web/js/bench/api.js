@@ -93,12 +93,47 @@ export const getOverview = (take, version, signal) =>
   requestJson("GET", `/api/overview?${queryText({ take, version })}`, { signal });
 
 /**
- * Upload a recording as a take.
- * @param {File} file @param {{name: string, line: "single" | "chords", source: Source | null}} about
+ * What a recording is, or how a MIDI file is played.
+ * @typedef {{name: string, line: "single" | "chords", source: Source | null}} RecordingForm
+ * @typedef {{name: string, strings: string, tracks: number[]}} MidiForm
+ */
+
+/**
+ * Upload a recording or a MIDI file as a take.
+ * @param {File} file @param {RecordingForm | MidiForm} about
  * @param {(share: number) => void} onProgress share sent, 0 to 1
  * @returns {{done: Promise<{id: string}>, stop: () => void}}
  */
-export function uploadTake(file, { name, line, source }, onProgress) {
+export const uploadTake = (file, about, onProgress) =>
+  upload(`/api/takes?${"tracks" in about ? broughtMidi(about) : recordingQuery(about)}`, file, onProgress);
+
+/**
+ * How the instrument of a version plays a MIDI file; nothing is kept.
+ * @param {File} file @param {string} version @param {number[]} tracks empty for all
+ * @returns {Promise<import("./midi_words.js").Look>}
+ */
+export const lookAtMidi = (file, version, tracks) =>
+  upload(`/api/takes/midi?${midiQuery({ version }, tracks)}`, file, () => {}).done;
+
+/**
+ * What a listener should know of a played take on a version's instrument.
+ * @param {string} take @param {string} version @returns {Promise<{notes: string[]}>}
+ */
+export const getTakeNotes = (take, version) =>
+  requestJson("GET", `/api/takes/${encodeURIComponent(take)}/notes?${queryText({ version })}`);
+
+/** @param {Record<string, string>} values @param {number[]} tracks */
+function midiQuery(values, tracks) {
+  const query = queryText(values);
+  for (const track of tracks) query.append("tracks", String(track));
+  return query;
+}
+
+/** @param {MidiForm} about */
+const broughtMidi = ({ name, strings, tracks }) => midiQuery({ name, kind: "midi", strings }, tracks);
+
+/** @param {RecordingForm} about */
+function recordingQuery({ name, line, source }) {
   const from =
     source === null
       ? { source: "flat" }
@@ -109,7 +144,7 @@ export function uploadTake(file, { name, line, source }, onProgress) {
           source_knobs: JSON.stringify(source.knobs),
           source_switches: JSON.stringify(source.switches),
         };
-  return upload(`/api/takes?${queryText({ name, kind: "mono", line, ...from })}`, file, onProgress);
+  return queryText({ name, kind: "mono", line, ...from });
 }
 
 /** @typedef {{id: number, draft: Draft, setting: Setting, take: string | undefined}} LiveRequest */

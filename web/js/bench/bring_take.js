@@ -1,31 +1,34 @@
-/** Upload a recording: drop or choose a file, describe it, watch the progress. */
+/** Upload a recording or a MIDI file: drop or choose it, describe it, watch the progress. */
 
 import * as api from "./api.js";
 import { listTakes } from "../shared/lists.js";
 import { openDialog } from "../shared/dialog.js";
 import { choice, h, say } from "../shared/dom.js";
 import { toast } from "../shared/notices.js";
+import { isMidi } from "./midi_words.js";
+import { midiView } from "./midi_view.js";
 import { takeSource } from "./take_source.js";
 
 /** @import {Session} from "../session/session.js" */
 
 /** The server's limit, checked before the upload starts. */
 const MOST_BYTES = 200e6;
+const MOST_MIDI_BYTES = 512 * 1024;
 
 /** @param {Session} session @param {File} [dropped] */
 export function bringTake(session, dropped) {
   /** @type {(() => void) | undefined} */
   let stop;
   openDialog(
-    "Bring a recording",
+    "Bring a recording or a MIDI file",
     (close) => {
       let file = dropped;
       /** @type {"single" | "chords"} */
       let line = "chords";
-      const chosen = h("p", {}, file ? named(file) : "Drop a sound file here, or");
+      const chosen = h("p", {}, file ? named(file) : "Drop a sound file or a MIDI file here, or");
       const picker = h("input", {
         type: "file",
-        accept: "audio/*,.wav,.flac,.aiff,.aif,.ogg,.mp3",
+        accept: "audio/*,.wav,.flac,.aiff,.aif,.ogg,.mp3,.mid,.midi,.smf",
         hidden: true,
         onchange: () => take(picker.files?.[0]),
       });
@@ -72,6 +75,13 @@ export function bringTake(session, dropped) {
         },
       );
       const from = takeSource(session, (text) => say(problem, text));
+      const midi = midiView(session, {
+        failed: (text) => say(problem, text),
+        busy: (is) => {
+          go.disabled = is;
+          say(status, is ? "Laying the notes on the strings…" : "");
+        },
+      });
       const note = h("p", { class: "soft small" });
       const explain = () =>
         say(
@@ -80,17 +90,29 @@ export function bringTake(session, dropped) {
             ? "The server tracks the pitch. Where it is clear, each coil picks up the string at its own place."
             : "You hear the wiring, but not the place of a coil along the string: chords cannot be separated into strings.",
         );
+      const recording = h(
+        "div",
+        {},
+        h("div", { class: "field" }, h("span", {}, "What is played"), h("div", {}, played.element), note),
+        from.element,
+      );
+      let notes = false;
       /** @param {File | undefined} picked */
-      function take(picked) {
+      async function take(picked) {
         if (!picked) return;
         file = picked;
         say(chosen, named(picked));
         if (!name.value) name.value = bare(picked);
+        const is = await isMidi(picked).catch(() => false);
+        if (file !== picked) return;
+        notes = is;
+        recording.hidden = is;
+        const most = is ? MOST_MIDI_BYTES : MOST_BYTES,
+          fits = picked.size <= most;
+        midi.open(is && fits ? picked : undefined);
         say(
           problem,
-          picked.size > MOST_BYTES
-            ? `The file has ${Math.round(picked.size / 1e6)} MB; the limit is ${MOST_BYTES / 1e6} MB.`
-            : "",
+          fits ? "" : `The file has ${inMegabytes(picked.size)}; the limit is ${inMegabytes(most)}.`,
         );
       }
       explain();
@@ -105,7 +127,9 @@ export function bringTake(session, dropped) {
               say(problem, "Choose a file first.");
               return;
             }
-            const source = from.source();
+            const played = midi.chosen(),
+              source = notes ? null : from.source();
+            if (notes && !played) return; // why not stands there
             if (source === undefined) {
               say(problem, "The wiring's controls are still loading. Try again in a moment.");
               return;
@@ -113,7 +137,9 @@ export function bringTake(session, dropped) {
             go.disabled = true;
             progress.hidden = false;
             say(problem, "");
-            const upload = api.uploadTake(file, { name: name.value.trim(), line, source }, (share) => {
+            const called = name.value.trim();
+            const about = played ? { name: called, ...played } : { name: called, line, source };
+            const upload = api.uploadTake(file, about, (share) => {
               progress.value = share;
               say(
                 status,
@@ -125,7 +151,7 @@ export function bringTake(session, dropped) {
               const { id } = await upload.done;
               session.set({ takes: await listTakes(), take: id });
               close();
-              toast(`“${name.value.trim()}” is now a take. Press Play to hear it through this wiring.`);
+              toast(`“${called}” is now a take. Press Play to hear it through this wiring.`);
             } catch (error) {
               say(problem, error instanceof Error ? error.message : String(error));
               say(status, "");
@@ -138,9 +164,13 @@ export function bringTake(session, dropped) {
         },
         zone,
         h("label", { class: "field" }, h("span", {}, "Name"), name),
-        h("div", { class: "field" }, h("span", {}, "What is played"), h("div", {}, played.element), note),
-        from.element,
-        h("p", { class: "soft small" }, "WAV, FLAC, AIFF, OGG or MP3, up to 30 minutes."),
+        recording,
+        midi.element,
+        h(
+          "p",
+          { class: "soft small" },
+          "WAV, FLAC, AIFF, OGG or MP3, up to 30 minutes; or a MIDI file (.mid), which the string model plays.",
+        ),
         progress,
         status,
         problem,
@@ -152,7 +182,10 @@ export function bringTake(session, dropped) {
 }
 
 /** @param {File} file */
-const named = (file) => `${file.name} · ${(file.size / 1e6).toFixed(1)} MB`;
+const named = (file) => `${file.name} · ${inMegabytes(file.size)}`;
+/** @param {number} bytes */
+const inMegabytes = (bytes) =>
+  bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
 /** @param {File} file */
 const bare = (file) => file.name.replace(/\.[^.]+$/, "").slice(0, 200);
 

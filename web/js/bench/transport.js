@@ -6,6 +6,7 @@ import { choice, fill, h, say, uid } from "../shared/dom.js";
 import { icon, playIcon } from "../shared/icons.js";
 import { meterView } from "../shared/meter.js";
 import { outputWords } from "../shared/output.js";
+import * as api from "./api.js";
 import { bringTake, listenForDrops } from "./bring_take.js";
 import { waveView } from "./wave.js";
 
@@ -68,10 +69,9 @@ export function transportView(session, { toggle, seek, peak }) {
       type: "button",
       class: "quiet small",
       hidden: true,
-      onclick: () =>
-        openDialog("About this recording", () => h("ul", {}, ...told.map((text) => h("li", {}, text)))),
+      onclick: () => tellTake(session, told),
     },
-    "About this recording",
+    "About this take",
   );
 
   const showPlay = () => {
@@ -95,7 +95,7 @@ export function transportView(session, { toggle, seek, peak }) {
       fill(
         take,
         ...(takes.length === 0 ? [none] : options.values()),
-        h("option", { value: BRING }, "Bring a recording…"),
+        h("option", { value: BRING }, "Bring a recording or MIDI file…"),
       );
     } else if (takes.length === 0 && listed) take.options[0].textContent = "No take yet";
     for (const one of takes) {
@@ -108,7 +108,7 @@ export function transportView(session, { toggle, seek, peak }) {
     say(line, !now ? "" : now.state === "broken" ? "cannot be used" : takeLine(now));
     line.title = now ? [now.coil_places, ...now.warnings].join("\n") : "";
     told = now?.warnings ?? [];
-    about.hidden = told.length === 0;
+    about.hidden = told.length === 0 && now?.kind !== "midi";
   };
   on(["playing", "opening"], showPlay);
   on(["playing"], meter.follow);
@@ -170,6 +170,26 @@ export function transportView(session, { toggle, seek, peak }) {
     waveView(session, seek),
     open,
     more,
+  );
+}
+
+/**
+ * Tell what a listener should know of the chosen take: of a MIDI file also what this instrument leaves out.
+ * @param {Session} session @param {string[]} told
+ */
+function tellTake({ get, slot }, told) {
+  const { takes, take } = get(),
+    list = h("ul", {}, ...told.map((text) => h("li", {}, text))),
+    waits = h("p", { class: "soft", role: "status" });
+  openDialog("About this take", () => h("div", {}, list, waits));
+  if (takes.find(({ id }) => id === take)?.kind !== "midi") return;
+  say(waits, "Laying the notes on the strings…");
+  api.getTakeNotes(take, slot().version).then(
+    ({ notes }) => {
+      say(waits, notes.length || told.length ? "" : "This instrument plays every note as written.");
+      list.append(...notes.map((text) => h("li", {}, text)));
+    },
+    (error) => say(waits, error instanceof Error ? error.message : String(error)),
   );
 }
 
