@@ -16,6 +16,7 @@ from turned_sound import RATE_HZ, SAME_DB, Floats, filtered, heard_power
 
 from dsp.filters.design import design_bank
 from dsp.live.model import make_model, pack_model
+from dsp.sound.peak import CEILING_DBTP, dbtp, true_peak
 from dsp.wiring.model import Setting, Wiring
 from server.takes.load import load_take
 from server.wirings.text import load_wiring
@@ -32,10 +33,12 @@ FIRST = 720
 SETTLED_S = 0.14
 """After a turn: a voice runs 66 ms before its fade of 20 ms; all of it begins on whole blocks."""
 TONE_HZ, ABOVE_HZ = 200.0, 2500.0
+LOOP_S = 1.2
+"""Shorter than what is measured before a voice sounds."""
 LOUD = 0.1
 """The sound as offered, root mean square: about as loud as the page plays it."""
 
-SCRIPT = """async ({ model, stems, seconds, turns, gain, means, hasty }) => {
+SCRIPT = """async ({ model, stems, seconds, turns, gain, means, hasty, guarded }) => {
   const { createLivePlayer } = await import("/web/js/player/live_player.js");
   const { readModel } = await import("/web/js/player/live_model.js");
   const { CONVOLVER } = await import("/web/js/player/worklets.js");
@@ -64,6 +67,7 @@ SCRIPT = """async ({ model, stems, seconds, turns, gain, means, hasty }) => {
   const player = createLivePlayer({
     context: () => context, wait, worklet: means === "worklet" ? CONVOLVER : undefined,
     onApplied: (id) => applied.push(id),
+    guard: guarded ? async (sound) => new GainNode(sound) : undefined, // one that has nothing to do
   });
   const parsed = readModel(bytes(model));
   const turned = (knobs, id) => ({ id, model: parsed, stems: buffer, gain: () => gain, knobs });
@@ -95,6 +99,8 @@ def captured(
     gain: float = 1.0,
     means: str = "convolver",
     hasty: float = 1.0,
+    *,
+    guarded: bool = True,
 ) -> dict[str, Any]:
     """Play stems, turn the knobs at their seconds and return what leaves from the first sample on.
 
@@ -102,6 +108,8 @@ def captured(
     ----------
     hasty : float
         Part of its time after which a wait ends, as where the sound's clock stays behind.
+    guarded : bool
+        Whether a guard stands behind the player; otherwise it measures peaks ahead, as over plain http.
     """
     run = {
         "model": b64encode(pack_model(make_model(wiring, setting))).decode(),
@@ -111,6 +119,7 @@ def captured(
         "gain": gain,
         "hasty": hasty,
         "means": means,
+        "guarded": guarded,
     }
     found: dict[str, Any] = page.evaluate(SCRIPT, run)
     assert found["means"] == means
@@ -156,6 +165,25 @@ def test_a_turned_sound_is_that_of_the_servers_filters(document: Page, name: str
         errors = errors_db(wiring, document, position, stems, rng, "convolver")
         print(name, position, np.round(errors, 1))
         assert max(errors) <= SAME_DB, f"{name} {position}"
+
+
+def test_without_worklets_peaks_are_measured_before_they_sound(document: Page) -> None:
+    """A loop too loud by 6 dB plays at the ceiling, and as clean as before; without the cap it exceeds it."""
+    wiring = load_wiring(DEMO / "baritone.yaml")
+    setting = wiring.setting("2")
+    stems = stems_of(wiring, LOOP_S)
+    right = filtered(design_bank(wiring, setting), np.tile(stems, 3))[len(stems[0]) :]
+    gain = 2.0 / float(true_peak(right, RATE_HZ))
+    turns = [{"at": 0.0, "knobs": {}}]
+    out = captured(wiring, document, setting, stems, turns, 2.0 * LOOP_S, gain, guarded=False)["out"]
+    settled = out[round(SETTLED_S * RATE_HZ) :]
+    assert CEILING_DBTP - 0.3 < dbtp(true_peak(settled, RATE_HZ)) <= CEILING_DBTP
+    assert dbtp(true_peak(out, RATE_HZ)) <= CEILING_DBTP, "the beginning too"
+    played = right[round(SETTLED_S * RATE_HZ) :][: len(settled)]
+    wrong = settled - played * (settled @ played) / (played @ played)
+    assert 10 * np.log10(heard_power(wrong) / heard_power(settled)) <= SAME_DB, "its shape is kept"
+    bare = captured(wiring, document, setting, stems, turns, 2.0 * LOOP_S, gain)["out"]
+    assert dbtp(true_peak(bare, RATE_HZ)) > CEILING_DBTP + 5.0
 
 
 @pytest.mark.long

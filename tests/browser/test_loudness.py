@@ -43,6 +43,8 @@ TAKES = (
 )
 """The demo's takes up to 20 s: each is recorded while it plays."""
 TOP_DB = 6.0
+PART_S = 3.0
+"""Longer than a voice plays of what is measured first."""
 USUAL, TOP = "usual level", "6 dB above the usual level"
 
 
@@ -244,3 +246,32 @@ def tell(wired: dict[str, Any]) -> None:
 def _seconds(page: Page, url: str, take: str) -> float:
     found = next(one for one in asked(page, url, "GET", "/takes") if one["id"] == take)
     return float(found["seconds"] or asked(page, url, "GET", f"/takes/{take}")["seconds"])
+
+
+@pytest.mark.long
+def test_over_plain_http_no_peak_exceeds_the_ceiling(
+    context: BrowserContext, shared_server: Running, console: Console
+) -> None:
+    """As where there are no worklets: the guard does not load. Clips and turned knobs, all the way up."""
+    console.expected += ["guard_worklet", "ERR_FAILED"]
+    context.route("**/guard_worklet.js", lambda route: route.abort())
+    take = "demo:open_chords"
+    link = Workshop.at(shared_server).propose(takes=(take,), labels=("One", "Two")).ready()
+    page = link.open(context.new_page())
+    page.get_by_role("radio", name="Equal").check(force=True)
+    to_top(page.get_by_role("slider", name="Level"))
+    tap_sound(page, 1)
+    expect(sound(page, 1)).to_have_class(re.compile("heard"))
+    clip = level_of(record(page, PART_S, after_s=1.0))
+    sound(page, 1).get_by_role("button", name="Turn the knobs").click()
+    knob = sound(page, 1).get_by_role("slider").first
+    knob.wait_for()
+    expect(sound(page, 1).locator(".turn")).to_have_attribute("data-applied", re.compile("[1-9]"))
+    turned = level_of(record(page, PART_S, after_s=SETTLED_S))
+    for key in ("Home", "End", "PageDown", "End"):
+        knob.press(key)
+    moved = level_of(record(page, PART_S))
+    print(clip, turned, moved)
+    for level in (clip, turned, moved):
+        assert CEILING_DBTP - TOP_DB < level.dbtp <= CEILING_DBTP
+        assert level.lufs > TARGET_LUFS, "silent where it was measured late"

@@ -37,7 +37,10 @@ SCRIPT = """async ({ clips, seconds, acts, output, guard }) => {
     buffer.copyToChannel(samples, 0);
     return buffer;
   });
-  const guards = { none: undefined, absent: async () => null, node: guardFrom(GUARD) };
+  const guards = {
+    none: undefined, absent: async () => null, node: guardFrom(GUARD),
+    behind: async (sound) => new GainNode(sound), // another node guards
+  };
   const player = createClips({ context: () => context, rise: 0.001, guard: guards[guard] });
   player.setOutput(...output);
   player.hear(buffers[0], 0);
@@ -167,7 +170,20 @@ def test_the_guard_behind_clips_holds_their_true_peak(at_home: Page) -> None:
 
 
 def test_without_a_guard_clips_are_turned_up_as_far_as_their_peaks_allow(at_home: Page) -> None:
-    clip = tones()
+    clip = 0.8 * tones()
     for most, heard in ((1.3, 1.3), (3.0, 2.0)):
         out, _ = played(at_home, [clip], [], output=(2.0, most), guard="absent")
         assert np.abs(out - heard * looped(clip, len(out)))[SETTLED:].max() <= 2.0 * PLAYER_SAME
+
+
+def test_without_a_guard_clips_are_measured_in_the_page(at_home: Page) -> None:
+    """A coded clip may exceed the peaks that the server measured: here by 4 dB and more, the second by 7."""
+    clip = tones()
+    acts = [{"at": 0.8, "clip": 1, "gainDb": 3.0}]
+    out, _ = played(at_home, [clip, clip], acts, output=(3.0, 3.0), guard="absent")
+    first, second = out[SETTLED : round(0.75 * RATE_HZ)], out[round(0.9 * RATE_HZ) :]
+    assert dbtp(true_peak(out, RATE_HZ)) <= CEILING_DBTP
+    for part in (first, second):
+        assert dbtp(true_peak(part, RATE_HZ)) > CEILING_DBTP - 0.5
+    bare, _ = played(at_home, [clip, clip], acts, output=(3.0, 3.0), guard="behind")
+    assert dbtp(true_peak(bare, RATE_HZ)) > CEILING_DBTP + 7.0, "nothing had to be done"

@@ -5,7 +5,8 @@ import { BLOCK, WARM_BLOCK } from "../../web/js/player/bank.js";
 import { Deck } from "../../web/js/player/deck.js";
 import { FADE, PLAY_RAMP } from "../../web/js/player/fade.js";
 import { readFrame } from "../../web/js/player/frames.js";
-import { CEILING, LOOK_AHEAD } from "../../web/js/player/guard.js";
+import { CEILING } from "../../web/js/player/between.js";
+import { LOOK_AHEAD } from "../../web/js/player/guard.js";
 import { Loop, fittingLoop } from "../../web/js/player/loop.js";
 import { SAME, bytes, cases, difference, stems } from "./player_help.js";
 

@@ -1,7 +1,8 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { CEILING, LOOK_AHEAD, PeakGuard, UNKNOWN_LUFS, mostGain } from "../../web/js/player/guard.js";
+import { CEILING } from "../../web/js/player/between.js";
+import { LOOK_AHEAD, PeakGuard, UNKNOWN_LUFS, mostGain } from "../../web/js/player/guard.js";
 import { dbToGain } from "../../web/js/player/level.js";
 import { noise, truePeak } from "./player_help.js";
 

@@ -121,10 +121,9 @@ export function startLiveKnobs(page, clips, line) {
   }
 
   function level() {
-    const { travel, matched, number, take, offer } = get(),
-      { gain_db: gainDb, room_db: roomDb } = offer.takes.find(({ id }) => id === take) ?? offer.takes[0];
-    const wired = dbToGain(matched ? 0 : (item(number).clips[take]?.wired_gain_db ?? 0));
-    player.setOutput(outputGain(travel / 100) * wired, dbToGain(roomDb - gainDb) * wired);
+    const { travel, matched, number, take } = get(),
+      wiredDb = matched ? 0 : (item(number).clips[take]?.wired_gain_db ?? 0);
+    player.setOutput(outputGain(travel / 100) * dbToGain(wiredDb));
   }
   on(["travel", "matched", "number", "take", "offer", "turning"], level);
   on(["number", "take"], () => {

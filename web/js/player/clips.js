@@ -6,7 +6,9 @@
 
 import { createTurns } from "../shared/latest.js";
 import { dbToGain, samplePlace } from "./level.js";
+import { LOWERED } from "./between.js";
 import { createTap } from "./tap.js";
+import { truePeak } from "./true_peak.js";
 
 const RATE = 48_000;
 const FADE_S = 0.02;
@@ -15,6 +17,8 @@ const AHEAD_S = 0.015;
 /** Play fades in slowly: listeners do not know yet how loud their speakers are. */
 const RISE_S = 0.5;
 const FALL_S = 0.03;
+/** From the choice of another take until nothing of the one before it sounds: two fades, and some more. */
+const LEFT_MS = 1000 * 4 * (FADE_S + AHEAD_S);
 const POINTS = 65;
 const RISE = Float32Array.from(
   { length: POINTS },
@@ -48,6 +52,15 @@ async function decodeHead({ bytes, seconds }) {
     samples = buffer.getChannelData(0);
   for (let k = 0; k < end; k++) samples[k] = start[k] * Math.min(1, (end - k) / cut);
   return buffer;
+}
+
+/** @type {WeakMap<AudioBuffer, number>} */
+const peaks = new WeakMap();
+/** @param {AudioBuffer} buffer */
+function peakOf(buffer) {
+  const found = peaks.get(buffer) ?? truePeak(buffer.getChannelData(0));
+  peaks.set(buffer, found);
+  return found;
 }
 
 /** Decode a file at 48 kHz, whatever the device's rate. Needs no audio device. @param {ArrayBuffer} bytes */
@@ -93,6 +106,8 @@ export function createClips({
   let place = 0,
     level = 0,
     most = 1,
+    hottest = 0, // true peak of the take's sounds so far: a coded one may exceed what the server measured
+    left = 0, // of the take before it, while that fades out
     guarded = false,
     isWhole = !makeGuard,
     playing = false,
@@ -118,7 +133,25 @@ export function createClips({
   }
 
   /** Without a guard no peak may need one. */
-  const gainNow = () => (guarded ? level : Math.min(level, most));
+  const gainNow = () => (guarded ? level : Math.min(level, most, LOWERED / Math.max(hottest, left)));
+
+  /** Measure the target where no guard will. */
+  function measure() {
+    if (guarded || !target || !context) return;
+    const before = hottest;
+    hottest = Math.max(hottest, dbToGain(target.gainDb) * peakOf(target.buffer));
+    if (hottest > before) ramp(out, gainNow(), AHEAD_S);
+  }
+
+  /** Another take: its sounds have peaks of their own. */
+  function leaveTake() {
+    left = Math.max(left, hottest);
+    hottest = 0;
+    self.setTimeout(() => {
+      left = 0;
+      if (context) ramp(out, gainNow(), AHEAD_S);
+    }, LEFT_MS);
+  }
 
   /** @param {BaseAudioContext} sound @param {NonNullable<typeof makeGuard>} make @param {AudioNode} end */
   async function putGuard(sound, make, end) {
@@ -126,6 +159,7 @@ export function createClips({
     guarded = node !== null;
     isWhole = true;
     (node ? out.connect(node) : out).connect(end);
+    measure();
     ramp(out, gainNow(), 0);
   }
 
@@ -232,6 +266,7 @@ export function createClips({
   /** Switch to a decoded sound; at once if it plays. @param {AudioBuffer} buffer @param {number} gainDb */
   function hear(buffer, gainDb) {
     target = { buffer, gainDb };
+    if (isWhole) measure();
     if (playing && !voice) begin();
     else takeOver();
   }
@@ -261,6 +296,7 @@ export function createClips({
         const whole = load(clip);
         const early =
           head && (await Promise.race([whole.then(() => null), head.then(decodeHead).catch(() => null)]));
+        if (fromStart && isNewest()) leaveTake();
         if (early && isNewest()) {
           if (fromStart) rewind();
           hear(early, gainDb);

@@ -1,24 +1,16 @@
 /** Protection for ears: a peak guard, and a limit on the loudness of a setting. */
 
+import { BETWEEN, CEILING, LOWERED, SIDE, TAPS } from "./between.js";
 import { dbToGain } from "./level.js";
 
 /** Bound of a setting's gain, dB: a ramp needs a number for silence too. */
 const MOST_DB = 200;
 /** Samples that the guard looks ahead: 1.3 ms at 48 kHz. */
 export const LOOK_AHEAD = 64;
-/** Highest value that the guard lets through, on the samples and between them: -1 dB of full scale. */
-export const CEILING = 10 ** (-1 / 20);
-/** What the guard lowers peaks to. Meters interpolate differently, and so does this guard. */
-const LOWERED = 10 ** (-1.15 / 20);
 /** Loudness of matched settings, LUFS. The server's match_gain_db leads there. */
 export const MATCHED_LUFS = -20;
 /** Assumed loudness of a setting that is not measured yet, LUFS at 1 V. */
 export const UNKNOWN_LUFS = -6;
-/** Input samples on each side of a value between samples. */
-const SIDE = 8;
-/** Values between two samples: true peak is measured at four times the rate (ITU-R BS.1770, annex 2). */
-const BETWEEN = 3;
-const TAPS = interpolator();
 const HOLD = LOOK_AHEAD - SIDE + 1;
 /** Part of the way back to 1 per sample: 80 ms at 48 kHz. */
 const RELEASE = 1 / 3840;
@@ -31,18 +23,6 @@ const RELEASE = 1 / 3840;
 export function mostGain(matchGainDb, loudest) {
   const lufs = Number.isNaN(matchGainDb) ? UNKNOWN_LUFS : MATCHED_LUFS - matchGainDb;
   return dbToGain(Math.min(loudest - lufs, MOST_DB));
-}
-
-/** Weights of the values between two samples, 2 SIDE for each: a sinc in a window that falls to zero. */
-function interpolator() {
-  const taps = new Float64Array(BETWEEN * 2 * SIDE);
-  for (let k = 0; k < BETWEEN; k++)
-    for (let i = 0; i < 2 * SIDE; i++) {
-      const away = i - (SIDE - 1) - (k + 1) / (BETWEEN + 1),
-        x = Math.PI * away;
-      taps[k * 2 * SIDE + i] = (Math.sin(x) / x) * (0.5 + 0.5 * Math.cos(x / SIDE));
-    }
-  return taps;
 }
 
 /**

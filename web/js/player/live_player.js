@@ -5,16 +5,19 @@
  */
 
 import { openDevice } from "./device.js";
-import { CEILING } from "./guard.js";
+import { CEILING } from "./between.js";
 import { samplePlace } from "./level.js";
 import { FIR_DELAY, createFirMaker } from "./live_fir.js";
 import { valuesAt } from "./live_model.js";
 import { filterNodes, meansOf, renderLoop } from "./live_voice.js";
+import { capOf, createCap } from "./peak_ahead.js";
 import { createTap } from "./tap.js";
+import { truePeak } from "./true_peak.js";
 
 /** @import {LiveModel} from "./live_model.js" */
 /** @import {FirMaker, Response} from "./live_fir.js" */
 /** @import {Filters, Means} from "./live_voice.js" */
+/** @import {Cap} from "./peak_ahead.js" */
 
 const STEM_RATE = 48_000;
 const TURN_FADE_S = 0.02;
@@ -38,13 +41,17 @@ const LEVEL_S = 0.05;
  * @property {Record<string, number>} knobs
  */
 /** @typedef {{stems: AudioBuffer, source: AudioBufferSourceNode, splitter: ChannelSplitterNode}} Feed */
-/** @typedef {{turned: Turned, fade: GainNode, feed: Feed | null, end: () => void}} TurnedVoice */
+/**
+ * cap: keeps the voice's peaks below the ceiling where no guard does.
+ * @typedef {{turned: Turned, fade: GainNode, feed: Feed | null, cap: Cap | null, end: () => void}}
+ *   TurnedVoice
+ */
 
 /**
  * @param {object} options
  * @param {() => BaseAudioContext} [options.context]
  * @param {(context: BaseAudioContext) => Promise<AudioNode | null>} [options.guard]  keeps peaks below the
- *   ceiling; null where it cannot
+ *   ceiling; null where it cannot: each voice then gets a cap
  * @param {string} [options.worklet]  address of convolve_worklet.js
  * @param {(context: BaseAudioContext, seconds: number, then: () => void) => () => void} [options.wait]
  *   returns what stops the wait
@@ -90,7 +97,6 @@ export function createLivePlayer({
   let place = 0,
     length = 1,
     level = 0,
-    most = 1,
     guarded = false,
     playing = false,
     ready = false,
@@ -132,8 +138,8 @@ export function createLivePlayer({
     ramp(out, gainNow(), 0);
   }
 
-  /** Without a guard no peak may need one. */
-  const gainNow = () => (guarded ? level : Math.min(level, most));
+  /** Without a guard each voice has its own. */
+  const gainNow = () => (guarded ? level : 1);
 
   /** @param {GainNode} node @param {number} to @param {number} seconds */
   function ramp(node, to, seconds) {
@@ -177,18 +183,35 @@ export function createLivePlayer({
     return { heard: values.heard, filters };
   }
 
-  /** A voice on the running stems if they are the same and the place stays, else on its own.
-   * @param {Turned} turned @param {number} at @returns {TurnedVoice} */
-  function nodesFor(turned, at) {
+  /**
+   * A voice on the running stems if they are the same and the place stays, else on its own.
+   * @param {Turned} turned @param {ReturnType<typeof filtersOf>} made @param {Cap | null} cap
+   * @returns {TurnedVoice}
+   */
+  function nodesFor(turned, { heard, filters }, cap) {
     const sound = /** @type {BaseAudioContext} */ (context),
-      { heard, filters } = filtersOf(turned);
+      at = soon();
     const nodes = filterNodes(sound, means, filters),
       fade = new GainNode(sound, { gain: 0 });
     const running = !jump && voice?.feed?.stems === turned.stems ? voice.feed : null;
     const feed = running ?? startFeed(turned.stems, at);
     nodes.inputs.forEach((input, i) => feed.splitter.connect(input, heard[i], means === "worklet" ? i : 0));
-    nodes.output.connect(fade).connect(gate);
-    return { turned, fade, feed, end: () => endOf(nodes, fade, feed, heard) };
+    (cap ? nodes.output.connect(cap.node) : nodes.output).connect(fade).connect(gate);
+    return { turned, fade, feed, cap, end: () => endOf(nodes, fade, feed, heard) };
+  }
+
+  /** A voice whose peaks are measured before they sound. @param {Turned} turned */
+  async function cappedFor(turned) {
+    const sound = /** @type {BaseAudioContext} */ (context),
+      made = filtersOf(turned),
+      loop = { stems: turned.stems, ...made };
+    while (playing) {
+      const from = anchor,
+        at = placeAt(Math.max(sound.currentTime * sound.sampleRate, anchor)) / STEM_RATE;
+      const cap = await capOf(sound, loop, at, () => level);
+      if (playing && anchor === from) return nodesFor(turned, made, cap); // else it plays from another place
+    }
+    return null;
   }
 
   /** @param {Filters} nodes @param {GainNode} fade @param {Feed} feed @param {number[]} heard */
@@ -217,12 +240,14 @@ export function createLivePlayer({
     const buffer = new AudioBuffer({ length: turned.stems.length, sampleRate: STEM_RATE });
     if (heard.length) buffer.copyToChannel(samples, 0);
     const source = startLoop(buffer, soon(), FIR_DELAY),
-      fade = new GainNode(sound, { gain: 0 });
-    source.connect(fade).connect(gate);
+      fade = new GainNode(sound, { gain: 0 }),
+      cap = guarded ? null : createCap(sound, level, truePeak(samples));
+    (cap ? source.connect(cap.node) : source).connect(fade).connect(gate);
     return {
       turned,
       fade,
       feed: null,
+      cap,
       end() {
         source.stop();
         fade.disconnect();
@@ -244,7 +269,12 @@ export function createLivePlayer({
     const mine = {};
     busy = mine;
     const sound = /** @type {BaseAudioContext} */ (context),
-      next = means === "rendered" ? await renderedFor(turned) : nodesFor(turned, soon());
+      next =
+        means === "rendered"
+          ? await renderedFor(turned)
+          : guarded
+            ? nodesFor(turned, filtersOf(turned), null)
+            : await cappedFor(turned);
     if (!next || !playing) {
       next?.end();
       if (busy === mine) busy = null;
@@ -306,7 +336,7 @@ export function createLivePlayer({
     setPlace(place);
     jump = true;
     ramp(gate, 1, PLAY_S);
-    void takeOver();
+    return takeOver();
   }
 
   return {
@@ -334,7 +364,7 @@ export function createLivePlayer({
       playing = true;
       await open();
       if (context instanceof AudioContext && context.state !== "running") await openDevice(context);
-      if (playing && !before) begin();
+      if (playing && !before) await begin();
     },
     pause() {
       if (!playing) return;
@@ -356,14 +386,12 @@ export function createLivePlayer({
       jump = true;
       void takeOver();
     },
-    /**
-     * @param {number} gain
-     * @param {number} [highest]  the most that the peaks allow without a guard
-     */
-    setOutput(gain, highest = 1) {
+    /** @param {number} gain */
+    setOutput(gain) {
       level = gain;
-      most = highest;
-      if (ready) ramp(out, gainNow(), LEVEL_S);
+      if (!ready) return;
+      ramp(out, gainNow(), LEVEL_S);
+      for (const one of [voice, leaving]) one?.cap?.setLevel(gain);
     },
     /** The peak of the sound that leaves now, full scale 1. */
     peak: () => (playing && tap ? tap.peak() : 0),
