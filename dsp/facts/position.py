@@ -16,6 +16,7 @@ from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.resonance import Resonance, resonances
 from dsp.circuit.response import hum_weights, respond, respond_network
 from dsp.facts.connection import Tree, coil_connections, connection_text
+from dsp.sound.clean_level import clean_weights
 from dsp.sound.open_chord import Chord, open_chord
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import build_network, set_pots
@@ -48,6 +49,8 @@ class PositionFacts:
         ``none``, ``little``, ``hums`` or ``silent``.
     level_db : float
         Energy of an open chord at the output, dB re 1 V² s. Minus infinity for silence.
+    clean_level_db : float
+        The same as heard through clean, K-weighted: LU up to a constant.
     brightness_hz : float
         Centroid of that chord's amplitude spectrum, or 0 for silence. It correlates with how
         bright a sound is called (E. Schubert, J. Wolfe, 2006, from memory).
@@ -72,6 +75,7 @@ class PositionFacts:
     hum_residual_db: float
     hum: str
     level_db: float
+    clean_level_db: float
     brightness_hz: float
     brightness: float
     low_share: float
@@ -99,13 +103,16 @@ def position_facts(wiring: Wiring, settings: Sequence[Setting]) -> tuple[Positio
     chord = open_chord(wiring)
     grid_hz, back = np.unique(np.round(chord.hz, 1), return_inverse=True)
     at_partials = respond(wiring, settings, grid_hz).coil[:, :, back]
+    heard = clean_weights(grid_hz)[back]
     return tuple(
-        _facts(wiring, setting, chord, response)
+        _facts(wiring, setting, chord, response, heard)
         for setting, response in zip(settings, at_partials, strict=True)
     )
 
 
-def _facts(wiring: Wiring, setting: Setting, chord: Chord, response: Complex) -> PositionFacts:
+def _facts(
+    wiring: Wiring, setting: Setting, chord: Chord, response: Complex, weights: Floats
+) -> PositionFacts:
     hum_responses = respond(wiring, [setting], HUM_HZ).coil[0]
     heard, against = _heard(wiring, setting)
     groups = coil_connections(build_network(wiring, setting), heard)
@@ -123,7 +130,8 @@ def _facts(wiring: Wiring, setting: Setting, chord: Chord, response: Complex) ->
         joined=connection_text(groups, against),
         hum_residual_db=residual_db,
         hum=_verdict(residual_db) if heard else "silent",
-        level_db=10.0 * math.log10(total) if total > 0.0 else -math.inf,
+        level_db=_db(total),
+        clean_level_db=_db(float(energy @ weights)),
         brightness_hz=_centroid_hz(np.sqrt(energy), chord.hz),
         brightness=_centroid_hz(np.sqrt(energy), chord.hz) / chord.mean_hz,
         low_share=_share(energy, pitches < LOW),
@@ -163,6 +171,10 @@ def _verdict(residual_db: float) -> str:
 def _strength(wiring: Wiring, chord: Chord, response: Complex, name: str) -> float:
     k = list(wiring.coils).index(name)
     return float((np.abs(response[k] * chord.volt[k]) ** 2 * chord.seconds).sum())
+
+
+def _db(energy: float) -> float:
+    return 10.0 * math.log10(energy) if energy > 0.0 else -math.inf
 
 
 def _centroid_hz(amplitudes: Floats, hz: Floats) -> float:

@@ -42,7 +42,7 @@ def position_record(
     dict
         ``connection`` is a list of trees, one for each group of coils with its own way out.
         ``hum`` is ``none``, ``little``, ``hums`` or ``silent``; ``hum_db`` is the residual.
-        ``meter_ohm`` is None for an open circuit, ``level_db`` for silence. ``resonances`` starts
+        ``meter_ohm`` is None for an open circuit, the levels for silence. ``resonances`` starts
         with the loudest coil's; the others follow by level.
     """
     return {
@@ -57,6 +57,7 @@ def position_record(
         "hum": facts.hum,
         "hum_cancelling": bool(facts.coils) and facts.hum_residual_db <= CANCELLING_DB,
         "level_db": finite(facts.level_db),
+        "clean_level_db": finite(facts.clean_level_db),
         "brightness_hz": facts.brightness_hz if facts.coils else None,
         "meter_ohm": finite(facts.reading_ohm),
         "noise_volt": facts.noise_volt,

@@ -17,7 +17,7 @@ import numpy as np
 from dsp.parts.switch import Switch
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.rules import SetRules, set_in_order
+from dsp.sounds.rules import SetRules, levels_of, set_in_order
 from dsp.sounds.swaps import NOISE_DB
 from dsp.sounds.topology import PARALLEL, SERIES, canonical_form
 
@@ -153,7 +153,7 @@ class Annealer:
         short = max(rules.quiet - sum(found.hum_db[i] <= rules.quiet_db for i in sounds), 0)
         short += max(rules.in_phase - sum(not found.opposed[i] for i in sounds), 0)
         short += len(set(rules.pinned) - set(sounds))
-        levels = found.level_db[list(sounds)]
+        levels = levels_of(found, rules)[list(sounds)]
         short += float(np.ptp(levels)) > rules.spread_db + NOISE_DB
         short += int(np.sum(np.abs(np.diff(levels)) > rules.step_db + NOISE_DB))
         short += sum(sounds[at - 1] != one for at, one in rules.places)

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dsp.filters.bank import Bank
 from dsp.sound.levels import Floats
-from dsp.sound.loudness import HOP_S, HOPS_PER_BLOCK, SILENT, gain_db_to_match, gated_lufs, is_loud, k_filter
+from dsp.sound.loudness import HOP_S, HOPS_PER_BLOCK, SILENT, gain_db_to_match, gated_lufs, is_loud, k_power
 
 TARGET_LUFS = -20.0
 """Loudness of matched settings, and of the loudest position as wired, where the page's slider starts.
@@ -48,6 +48,17 @@ class TakeSpectra:
     rate_hz: float
     centres_hz: Floats
     table: NDArray[np.float32]
+
+    def heard(self, power: Floats) -> TakeSpectra:
+        """Return the spectra of the take as heard behind filters.
+
+        Parameters
+        ----------
+        power : ndarray, shape (n_bands,)
+            What the filters make of the power in each band; see `clean_power`.
+        """
+        per_band = self.table.shape[1] // len(power)
+        return replace(self, table=self.table * np.repeat(power, per_band).astype(np.float32))
 
     def loudness_lufs(self, bank: Bank, *, gain_db: float = 0.0) -> float:
         """Return the integrated loudness at a bank's output; 1 V is full scale.
@@ -156,7 +167,7 @@ def take_spectra(stems: NDArray[np.floating], rate_hz: float) -> TakeSpectra:
     window = np.sin(np.pi * (np.arange(length) + 0.5) / length)
     hz = np.asarray(np.fft.rfftfreq(length, 1.0 / rate_hz), float)
     inside, starts = _bands(hz)
-    weight = (2.0 / (length * step * FRAMES_PER_HOP)) * _k_power(hz[inside], rate_hz)
+    weight = (2.0 / (length * step * FRAMES_PER_HOP)) * k_power(hz[inside], rate_hz)
     hops = np.empty((n_hops, len(starts), n_coils**2))
     for i in range(n_hops):
         first = i * FRAMES_PER_HOP * step
@@ -195,14 +206,3 @@ def _centres(hz: Floats, starts: NDArray[np.intp]) -> Floats:
     counts = np.diff(np.append(starts, len(hz)))
     centres: Floats = np.add.reduceat(hz, starts) / counts
     return centres
-
-
-def _k_power(hz: Floats, rate_hz: float) -> Floats:
-    """Return the squared response of the K filter."""
-    back = np.exp(-2j * np.pi * hz / rate_hz)
-    power = np.ones(len(hz))
-    for section in k_filter(rate_hz):
-        above = section[0] + section[1] * back + section[2] * back**2
-        below = section[3] + section[4] * back + section[5] * back**2
-        power *= np.abs(above / below) ** 2
-    return power

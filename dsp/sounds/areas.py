@@ -15,7 +15,7 @@ from dsp.sounds.clique import bits
 from dsp.sounds.conditions import NEAR
 from dsp.sounds.line import Line
 from dsp.sounds.order import largest_step_db, order_ranks
-from dsp.sounds.rules import SetRules, check_rules, set_in_order
+from dsp.sounds.rules import SetRules, check_rules, levels_of, set_in_order
 from dsp.sounds.swaps import NOISE_DB
 from dsp.sounds.thinning import thin
 
@@ -198,12 +198,12 @@ def _rows_of(found: Candidates, rules: SetRules, index: Indices) -> dict[str, An
     place = {int(one): k for k, one in enumerate(index)}
     line: Line | None = None
     fits: Callable[[Sequence[int]], bool] | None = None
-    level_db = found.level_db[index]
+    level_db = levels_of(found, rules)[index]
     if np.isfinite(rules.step_db):
 
         def fits(members: Sequence[int]) -> bool:
             chosen = [int(index[one]) for one in members]
-            step_db = largest_step_db(found.level_db, set_in_order(found, rules, chosen))
+            step_db = largest_step_db(levels_of(found, rules), set_in_order(found, rules, chosen))
             return step_db <= rules.step_db + NOISE_DB
 
         if rules.order != NEAR:
@@ -245,7 +245,8 @@ def allowed_candidates(found: Candidates, rules: SetRules) -> Indices:
     ndarray of int, shape (n_allowed,)
         In rising order.
     """
-    allowed = found.level_db >= found.level_db.max() - rules.level_window_db
+    level_db = levels_of(found, rules)
+    allowed = level_db >= level_db.max() - rules.level_window_db
     allowed &= found.low_share >= rules.thinnest
     if not rules.opposed:
         allowed &= ~found.opposed

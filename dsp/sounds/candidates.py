@@ -15,6 +15,7 @@ from dsp.errors import InputError, nearest
 from dsp.parts.expression import Expression, format_expression, parse_expression
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import is_passive
+from dsp.sound.clean_level import clean_level_db
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.sounds.coupled import Couplings
@@ -77,6 +78,7 @@ class Candidates:
     timbre: Floats = field(init=False)
     level_db: Floats = field(init=False)
     brightness_hz: Floats = field(init=False)
+    clean_level_db: Floats = field(init=False)
     low_share: Floats = field(init=False)
     place_m: Floats = field(init=False)
 
@@ -86,6 +88,7 @@ class Candidates:
         amplitude = np.sqrt(self.energy)
         object.__setattr__(self, "timbre", timbre(self.energy))
         object.__setattr__(self, "level_db", 10.0 * np.log10(total))
+        object.__setattr__(self, "clean_level_db", clean_level_db(self.energy, self.bands))
         object.__setattr__(
             self, "brightness_hz", amplitude @ middles / np.maximum(amplitude.sum(axis=1), 1e-150)
         )

@@ -19,6 +19,9 @@ ORDERS: Mapping[str, str] = {
     NEAR: "neighbours alike",
 }
 """Orders along the selector, in words."""
+WIRED, CLEAN = "wired", "clean"
+LEVELS: Mapping[str, str] = {WIRED: "as wired", CLEAN: "through clean"}
+"""Where the levels of sounds are compared, in words: at the amplifier's input, or as heard behind it."""
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from dsp.errors import InputError
 from dsp.sounds.choose import Choice
-from dsp.sounds.conditions import ANY_DB
+from dsp.sounds.conditions import ANY_DB, LEVELS, WIRED
 from dsp.sounds.rules import SetRules
 
 WIDE_DB = 200.0
@@ -46,6 +46,7 @@ def without_each(rules: SetRules) -> Mapping[str, SetRules]:
     >>> list(without_each(SetRules(5, quiet=2, opposed=False, level_window_db=200.0)))
     ['coils in phase', 'hum-cancelling, 2 at least', 'all of these']
     """
+    where = "" if rules.levels == WIRED else f", {LEVELS[rules.levels]}"
     drops: dict[str, dict[str, object]] = {}
     if not rules.opposed:
         drops["coils in phase"] = {"opposed": True}
@@ -60,11 +61,11 @@ def without_each(rules: SetRules) -> Mapping[str, SetRules]:
     if rules.usual is not None:
         drops["usual connections"] = {"usual": None}
     if rules.level_window_db < WIDE_DB:
-        drops[f"level within {rules.level_window_db:g} dB"] = {"level_window_db": WIDE_DB}
+        drops[f"level within {rules.level_window_db:g} dB{where}"] = {"level_window_db": WIDE_DB}
     if rules.spread_db < WIDE_DB:
-        drops[f"levels {rules.spread_db:g} dB apart at most"] = {"spread_db": ANY_DB}
+        drops[f"levels {rules.spread_db:g} dB apart at most{where}"] = {"spread_db": ANY_DB}
     if rules.step_db < WIDE_DB:
-        drops[f"neighbours {rules.step_db:g} dB apart at most"] = {"step_db": ANY_DB}
+        drops[f"neighbours {rules.step_db:g} dB apart at most{where}"] = {"step_db": ANY_DB}
     if rules.in_order:
         drops["order kept on the switch"] = {"in_order": False}
     if rules.thinnest > 0.0:

@@ -10,7 +10,7 @@ from typing import TypeVar
 from dsp.errors import InputError
 from dsp.sounds.candidates import Candidates
 from dsp.sounds.choose import choose_sets
-from dsp.sounds.conditions import ALL, ANY_DB, PROFILES, WIDEST, least_of
+from dsp.sounds.conditions import ALL, ANY_DB, LEVELS, PROFILES, WIDEST, WIRED, least_of
 from dsp.sounds.rules import SetRules
 from dsp.sounds.useful import find_usual_sounds, with_plain_sounds
 from dsp.wiring.model import Wiring
@@ -39,6 +39,7 @@ class SetRequest:
     window_db: float | None = None
     spread_db: float | None = None
     step_db: float | None = None
+    levels: str = WIRED
     usual: bool | None = None
     plain: bool | None = None
     order: str | None = None
@@ -106,6 +107,7 @@ def _strict(wiring: Wiring, found: Candidates, request: SetRequest) -> SetRules:
         usual=find_usual_sounds(wiring, found) if usual else None,
         spread_db=_own(request.spread_db, profile.spread_db),
         step_db=_own(request.step_db, profile.step_db),
+        levels=request.levels,
         order=_own(request.order, profile.order),
         places=request.places,
         in_order=request.in_order,
@@ -119,13 +121,14 @@ def _yielding(
 
     Each has words and whether a builder would rather give up any that has not.
     """
+    where = "" if rules.levels == WIRED else f", {LEVELS[rules.levels]}"
     if request.usual is None and rules.usual is not None:
         usual = find_usual_sounds(wiring, found, in_series=True)
         yield {"usual": usual}, "keeps to pickups in parallel", False
     if request.step_db is None and rules.step_db < ANY_DB:
-        yield {"step_db": ANY_DB}, f"has neighbours within {rules.step_db:g} dB of each other", False
+        yield {"step_db": ANY_DB}, f"has neighbours within {rules.step_db:g} dB of each other{where}", False
     if request.spread_db is None and rules.spread_db < ANY_DB:
-        yield {"spread_db": ANY_DB}, f"has all levels within {rules.spread_db:g} dB", False
+        yield {"spread_db": ANY_DB}, f"has all levels within {rules.spread_db:g} dB{where}", False
     if request.usual is None and rules.usual is not None:
         yield {"usual": None}, "keeps to usual connections, pickups in series among them", True
     placed = tuple(one for _, one in rules.places if one not in request.pinned)

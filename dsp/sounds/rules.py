@@ -5,11 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.errors import InputError
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.conditions import ANY_DB, DARK, NEAR
+from dsp.sounds.conditions import ANY_DB, CLEAN, DARK, NEAR, WIRED
 from dsp.sounds.order import order_positions
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -39,9 +44,11 @@ class SetRules:
     usual : tuple of int, optional
         Candidates to which the set keeps. All by default.
     spread_db : float
-        Largest level difference between two positions.
+        Largest level difference between two positions: none is farther below the loudest of the set.
     step_db : float
         Largest level difference between neighbours along the selector.
+    levels : str
+        Of `dsp.sounds.conditions.LEVELS`: where the levels that these limits mean are compared.
     order : str
         Order along the selector; see `dsp.sounds.order.order_positions`.
     places : tuple of (int, int)
@@ -63,9 +70,15 @@ class SetRules:
     usual: tuple[int, ...] | None = None
     spread_db: float = ANY_DB
     step_db: float = ANY_DB
+    levels: str = WIRED
     order: str = DARK
     places: tuple[tuple[int, int], ...] = ()
     in_order: bool = False
+
+
+def levels_of(found: Candidates, rules: SetRules) -> Floats:
+    """Return the levels that the limits mean, dB, shape (n,)."""
+    return found.clean_level_db if rules.levels == CLEAN else found.level_db
 
 
 def set_in_order(found: Candidates, rules: SetRules, chosen: Sequence[int]) -> tuple[int, ...]:

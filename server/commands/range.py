@@ -15,7 +15,7 @@ import click
 from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.errors import InputError, nearest
 from dsp.sound.audible import BAND_DB, apart_text, word_of
-from dsp.sounds.conditions import ALL, ORDERS, PROFILES, least_of
+from dsp.sounds.conditions import ALL, LEVELS, ORDERS, PROFILES, WIRED, least_of
 from dsp.units import show
 from server.commands import common
 
@@ -35,6 +35,7 @@ Examples:
   presolder range baritone_sketch.yaml --positions 5 --pin "neck_a + neck_b" --out best.yaml
   presolder range baritone_sketch.yaml --positions 5 --switch blade_5_four_pole --out best.yaml
   presolder range baritone_sketch.yaml --positions 5 --profile useful --costs
+  presolder range baritone_sketch.yaml --positions 5 --levels clean --spread 3
   presolder range baritone_sketch.yaml -n 5 --in-phase-positions 60% --step 6 --order neck --at "1=neck_a"
 
 FILE's selector is a sketch: it says where hot and cold lead. The distance is computed (root mean square
@@ -129,6 +130,13 @@ def _defaults(name: str) -> str:
     metavar="DB",
     help=f"Largest difference in level between neighbours along the selector. {_defaults('step_db')}",
 )
+@click.option(
+    "--levels",
+    type=click.Choice(list(LEVELS)),
+    default=WIRED,
+    show_default=True,
+    help="Where --window, --spread and --step compare levels: as wired, or as heard through clean.",
+)
 @click.option("--thinnest", type=float, default=0.0, help="Smallest share of energy below 250 Hz, 0 to 1.")
 @click.option(
     "--order",
@@ -180,6 +188,7 @@ def command(
     window: float | None,
     spread: float | None,
     step: float | None,
+    levels: str,
     thinnest: float,
     order: str | None,
     by_hand: tuple[str, ...],
@@ -225,6 +234,7 @@ def command(
             window_db=window,
             spread_db=spread,
             step_db=step,
+            levels=levels,
             usual=usual,
             plain=plain,
             order=order,
@@ -437,6 +447,7 @@ def _row(found: Candidates, i: int) -> dict[str, Any]:
     return {
         "expression": found.expression_text(i),
         "level_db": round(float(found.level_db[i] - found.level_db.max()), 2),
+        "clean_level_db": round(float(found.clean_level_db[i] - found.clean_level_db.max()), 2),
         "brightness_hz": round(float(found.brightness_hz[i]), 1),
         "resonance_hz": None if math.isnan(found.resonance_hz[i]) else round(float(found.resonance_hz[i]), 1),
         "hum_residual_db": round(float(found.hum_db[i]), 1),
@@ -494,6 +505,7 @@ def _print(found: Candidates, best: Choice, chosen: Sequence[int], others: Seque
         hum = "hum cancels" if row["hum_residual_db"] <= CANCELLING_DB else "hums"
         click.echo(
             f"{number:>2}  {row['expression']:<44} {row['level_db']:+6.1f} dB"
+            f"  {row['clean_level_db']:+6.1f} LU through clean"
             f"  {row['brightness_hz']:>5.0f} Hz  {peak:<13}  {hum:<11}  {meter}"
         )
     state = "proved best" if best.proved else f"best found; none can be above {best.bound_db:.2f} dB"

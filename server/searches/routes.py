@@ -84,6 +84,7 @@ class RangeOptions(models.Body):
     window_db: Decibels | None = None
     spread_db: Decibels | None = None
     step_db: Decibels | None = None
+    levels: Literal["wired", "clean"] = "wired"
     thinnest: Annotated[FiniteFloat, Field(ge=0.0, le=1.0)] = 0.0
     order: Literal["neck", "dark", "thick", "near"] | None = None
     places: Annotated[list[PlaceForm], Field(max_length=MOST_POSITIONS)] = Field(default_factory=list)

@@ -72,6 +72,7 @@ def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
         "sound": facts.key(i),
         "connection": [_tree(found, i)],
         "level_below_loudest_db": round(float(found.level_db[i] - found.level_db.max()), 2),
+        "clean_level_below_loudest_db": round(float(found.clean_level_db[i] - found.clean_level_db.max()), 2),
         "hum_db": round(float(found.hum_db[i]), 1),
         "hum_cancelling": bool(found.hum_db[i] <= CANCELLING_DB),
         "brightness_hz": round(float(found.brightness_hz[i]), 1),

@@ -138,6 +138,7 @@ def _request(found: Candidates, options: Mapping[str, Any]) -> SetRequest:
         window_db=options["window_db"],
         spread_db=options["spread_db"],
         step_db=options["step_db"],
+        levels=options["levels"],
         usual=options["usual"],
         plain=options["plain"],
         order=options["order"],

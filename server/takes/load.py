@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +17,7 @@ from dsp.takes.model import Take
 from dsp.takes.performance import Performance
 from dsp.takes.played import PlayedScore
 from dsp.takes.reading.take import read_take
-from dsp.wiring.model import Wiring
+from dsp.wiring.model import Setting, Wiring
 from server.files.cache import Cache
 from server.files.existing import system_errors_of
 from server.files.midi import MIDI_FILES
@@ -103,3 +103,33 @@ def spectra_of(take: Path, wiring: Wiring) -> NDArray[np.complex128]:
         If the take cannot be used, or does not fit the wiring.
     """
     return stem_spectra(load_take(take).stems(wiring, SPECTRA_HZ), float(SPECTRA_HZ), ear_bands())
+
+
+def take_loudness(take: Path, wiring: Wiring, settings: Sequence[Setting]) -> list[dict[str, float]]:
+    """Return how loud a take is at each setting, as wired and through clean.
+
+    From the take's spectra: nothing is rendered.
+
+    Returns
+    -------
+    list of dict
+        ``loudness_lufs`` of the volts at the amplifier's input, 1 V as full scale, and
+        ``clean_loudness_lufs`` up to a constant; minus infinity for silence.
+
+    Raises
+    ------
+    InputError
+        If the take cannot be used, or does not fit the wiring.
+    """
+    from dsp.filters.design import design_bank
+    from dsp.sound.clean_level import clean_power
+    from dsp.sound.live_level import take_spectra
+
+    stems = np.concatenate(list(load_take(take).stems(wiring, SPECTRA_HZ)), axis=1)
+    wired = take_spectra(stems, float(SPECTRA_HZ))
+    clean = wired.heard(clean_power(wired.centres_hz))
+    banks = [design_bank(wiring, setting, float(SPECTRA_HZ)) for setting in settings]
+    return [
+        {"loudness_lufs": wired.loudness_lufs(bank), "clean_loudness_lufs": clean.loudness_lufs(bank)}
+        for bank in banks
+    ]

@@ -78,6 +78,7 @@ const facts = (change) => ({
   hum_db: -0.6,
   hum: "hums",
   level_db: -20,
+  clean_level_db: -33,
   resonances: [{ frequency_hz: 4000 }],
   brightness_hz: 900,
   meter_ohm: 5900,
@@ -106,8 +107,20 @@ test("levels are relative to the loudest, silence has its own word", () => {
   assert.equal(rows[0].name, "Position 1");
 });
 
+test("levels through clean stand beside those as wired", () => {
+  const [first, second, silent] = stopsOf([
+    facts({}),
+    facts({ position: "2", level_db: -12.5, clean_level_db: -34.5 }),
+    facts({ position: "3", level_db: null, clean_level_db: null }),
+  ]).map(({ details }) => details);
+  assert.match(first, /−7\.5 dB as wired, 0\.0 LU through clean, below the loudest/);
+  assert.match(second, /0\.0 dB as wired, −1\.5 LU through clean/);
+  assert.doesNotMatch(silent, /through clean/);
+});
+
 test("a row names the position that it can hardly be told from, and no other", () => {
-  const near = { position: "3", distance_db: 0.31, largest_db: 0.62, level_db: -0.2 };
+  const clean = { distance_db: 0.3, level_db: 0.1 };
+  const near = { position: "3", distance_db: 0.31, largest_db: 0.62, level_db: -0.2, clean };
   const [edge, heard, alone] = stopsOf([
     facts({ nearest: { ...near, heard: "at the edge" } }),
     facts({ nearest: { ...near, largest_db: 4.04, heard: "heard" } }),

@@ -11,6 +11,7 @@ import numpy as np
 from dsp.circuit.reduction import Complex, Floats
 from dsp.facts.findings.states import LOOK_HZ, State, line_of
 from dsp.facts.findings.table import JUMP_DB, Finding
+from dsp.sound.clean_level import clean_weights
 from dsp.sound.open_chord import open_chord
 from dsp.wiring.model import Wiring
 
@@ -21,6 +22,8 @@ MOST_DB = 60.0
 def find_loudness_jumps(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
     """Yield neighbouring positions whose levels differ by more than `JUMP_DB`.
 
+    As wired or through clean; the latter is told beside the former.
+
     Parameters
     ----------
     states : list of State
@@ -30,25 +33,27 @@ def find_loudness_jumps(wiring: Wiring, states: list[State]) -> Iterator[Finding
     if len(heard) < 2:
         return
     chord = open_chord(wiring)
-    level = {
-        state.setting.position: float(np.sum(chord.energy(_at(state.coil, chord.hz)))) for state in heard
-    }
+    weights = np.stack([np.ones(len(chord.hz)), clean_weights(chord.hz)])
+    levels = {state.setting.position: weights @ chord.energy(_at(state.coil, chord.hz)) for state in heard}
     jumps = []
     for before, after in pairwise(wiring.positions):
-        if min(level.get(before, 0.0), level.get(after, 0.0)) > 0.0:
-            jump_db = 10.0 * math.log10(level[after] / level[before])
-            if abs(jump_db) > JUMP_DB:
-                jumps.append(f"{before} to {after}: {_written(jump_db)}")
+        one, other = levels.get(before), levels.get(after)
+        if one is None or other is None or min(one[0], other[0]) <= 0.0:
+            continue
+        wired_db, clean_db = (10.0 * math.log10(b / a) for a, b in zip(one, other, strict=True))
+        if max(abs(wired_db), abs(clean_db)) > JUMP_DB:
+            wired = f"{_written(wired_db, 'dB')}, " if abs(wired_db) > JUMP_DB else ""
+            jumps.append(f"{before} to {after}: {wired}{_written(clean_db, 'LU')} through clean")
     if jumps:
-        yield Finding("loudness jump", (), (), line_of(wiring, wiring.selector), ", ".join(jumps))
+        yield Finding("loudness jump", (), (), line_of(wiring, wiring.selector), "; ".join(jumps))
 
 
-def _written(jump_db: float) -> str:
+def _written(jump_db: float, unit: str) -> str:
     """Return a jump as text; what cancels to the last digits is as good as silent."""
     return (
-        f"{jump_db:+.1f} dB"
+        f"{jump_db:+.1f} {unit}"
         if abs(jump_db) < MOST_DB
-        else f"{'-' if jump_db < 0.0 else '+'}{MOST_DB:g} dB or more"
+        else f"{'-' if jump_db < 0.0 else '+'}{MOST_DB:g} {unit} or more"
     )
 
 

@@ -69,7 +69,8 @@ RULES: dict[str, tuple[str, str]] = {
     ),
     "loudness jump": (
         "note",
-        f"neighbours differ by more than {JUMP_DB:g} dB in the level of an open chord, every knob at 10",
+        f"neighbours differ by more than {JUMP_DB:g} dB in the level of an open chord, every knob at 10,"
+        " as wired or through clean",
     ),
     "silent with another plug": ("note", "a plug in that jack silences the output"),
     "ring lost with a mono plug": (

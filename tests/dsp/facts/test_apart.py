@@ -42,6 +42,9 @@ def test_a_coil_beside_its_double_is_told_by_level_alone(db: float, word: str) -
     assert first.apart.distance_db == pytest.approx(0.0, abs=1e-9)
     assert first.apart.level_db == pytest.approx(db, abs=1e-9)
     assert (first.apart.heard, first.apart.heard_as_played) == (NOT_HEARD, word)
+    assert first.clean.distance_db == pytest.approx(0.0, abs=1e-9)
+    assert first.clean.level_db == pytest.approx(db, abs=1e-9)
+    assert third.clean.level_db < third.apart.level_db - 3.0, "the bridge coil gains on an amplifier"
     assert third.apart.heard == HEARD
     assert third.apart.largest_db > third.apart.distance_db
     assert silent is None
@@ -57,5 +60,8 @@ def test_the_record_has_plain_numbers() -> None:
     wiring = wiring_of(PARTS.replace("LEVEL", "0.055"), JOINTS)
     record = nearest_record(nearest_positions(wiring, [wiring.setting(p) for p in ("1", "3")])[0])
     assert record is not None
-    assert set(record) == {"position", "distance_db", "largest_db", "level_db", "heard"}
-    assert np.isfinite([record["distance_db"], record["largest_db"], record["level_db"]]).all()
+    assert set(record) == {"position", "distance_db", "largest_db", "level_db", "heard", "clean"}
+    assert set(record["clean"]) == {"distance_db", "level_db"}
+    assert np.isfinite(
+        [record["distance_db"], record["largest_db"], record["level_db"], *record["clean"].values()]
+    ).all()

@@ -284,7 +284,7 @@ CASES = [
         "a: {COIL}\nb: {COIL}\nselector: {kind: sketch, positions: {in: a + b, out: a + -b}}  # here\n"
         "output: {kind: jack}",
         "selector.hot, output.tip\nselector.cold, output.sleeve",
-        Finding("loudness jump", detail="in to out: -60 dB or more"),
+        Finding("loudness jump", detail="in to out: -60 dB or more, -60 LU or more through clean"),
         "out of phase", "no coil reaches the jack",
     ),
     case(

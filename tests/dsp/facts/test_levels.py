@@ -41,6 +41,14 @@ def test_jumps_are_the_differences_of_the_facts_levels(path: object) -> None:
     got = {(a, b): float(db) for a, b, db in found}
     assert set(got) == {move for move, db in want.items() if abs(db) > JUMP_DB}
     assert all(abs(db - want[move]) <= NEAR_DB for move, db in got.items())
+    clean = {one.setting.position: one.clean_level_db for one in facts}
+    heard = {(a, b): clean[b] - clean[a] for a, b in pairwise(wiring.positions)}
+    told_lu = re.findall(
+        r"(\w+) to (\w+): (?:[^;,]+, )?([+-][\d.]+) LU through clean", told[0] if told else ""
+    )
+    got_lu = {(a, b): float(lu) for a, b, lu in told_lu}
+    assert set(got_lu) == {move for move in want if max(abs(want[move]), abs(heard[move])) > JUMP_DB}
+    assert all(abs(lu - heard[move]) <= NEAR_DB for move, lu in got_lu.items())
 
 
 def test_the_change_of_another_coil_is_the_one_computed() -> None:

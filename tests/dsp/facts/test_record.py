@@ -17,8 +17,8 @@ from server.wirings.text import load_wiring
 
 NAMES = {
     "position", "label", "settings", "coils", "connection", "connection_text", "out_of_phase", "hum_db",
-    "hum", "hum_cancelling", "level_db", "brightness_hz", "meter_ohm", "noise_volt", "resonances", "words",
-    "nearest",
+    "hum", "hum_cancelling", "level_db", "clean_level_db", "brightness_hz", "meter_ohm",
+    "noise_volt", "resonances", "words", "nearest",
 }  # fmt: skip
 
 

@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 from tolerances import ERB_PRINTED
 
-from dsp.sound.timbre import DEPTH_DB, ear_bands, erb_hz, erb_number, timbre, timbre_distance
+from dsp.sound.timbre import (
+    DEPTH_DB,
+    ear_bands,
+    erb_hz,
+    erb_number,
+    loudness_weighted_distance,
+    timbre,
+    timbre_distance,
+)
 
 PUBLISHED = {
     100: (35.494, 3.3696),
@@ -67,3 +75,17 @@ def test_levels_far_below_count_no_further() -> None:
     assert np.all(timbre(np.zeros(30)) == 0.0)
     deep[3], deeper[3] = 1e-4, 1e-4 / 3.0  # 40 and 45 dB down are both heard
     assert timbre_distance(timbre(deep), timbre(deeper)) > 0.5
+
+
+def test_a_band_counts_by_its_loudness() -> None:
+    """One band differs by 3 dB. By hand: its share w of the loudness gives 3 sqrt(w (1 - w))."""
+    loud = np.array([1.0, 1.0, 1.0, 1e-2])
+    for band, energy in ((0, 1.0), (3, 1e-2)):
+        other = loud.copy()
+        other[band] = energy * 10.0**0.3
+        specific = (loud / loud.sum()) ** 0.23 + (other / other.sum()) ** 0.23
+        share = specific[band] / specific.sum()
+        want_db = 3.0 * np.sqrt(share * (1.0 - share))
+        assert loudness_weighted_distance(loud, other) == pytest.approx(want_db)
+        assert loudness_weighted_distance(other, loud) == pytest.approx(want_db)
+        assert loudness_weighted_distance(loud, 7.0 * loud) == pytest.approx(0.0, abs=1e-12)

@@ -69,7 +69,7 @@ def sets_of(count: int, n: int) -> np.ndarray:
 
 def best_of_all(found: Candidates, apart: np.ndarray, rules: SetRules) -> float:
     """Return the largest smallest distance of all sets that keep the rules, 0 if none does."""
-    level = found.level_db
+    level = found.clean_level_db if rules.levels == "clean" else found.level_db
     loud = (level >= level.max() - rules.level_window_db) | np.isin(np.arange(len(found)), rules.pinned)
     every = sets_of(rules.count, len(found))
     keep = loud[every].all(axis=1)
@@ -101,6 +101,8 @@ CASES = {
     },
     "step, one quiet": SetRules(4, step_db=1.0, order="neck", quiet=1, in_phase=1),
     "step and spread": SetRules(4, step_db=2.5, spread_db=5.0, order="thick", level_window_db=40.0),
+    "spread through clean": SetRules(4, spread_db=3.0, levels="clean"),
+    "step through clean": SetRules(4, step_db=1.5, levels="clean", order="neck", level_window_db=40.0),
     "by hand": SetRules(
         4, (3, 20), step_db=2.0, order="neck", places=((2, 3), (4, 20)), level_window_db=40.0
     ),
@@ -124,7 +126,8 @@ def test_the_best_set_is_the_best_of_all_that_keep_the_conditions(
     assert final.distance_db == pytest.approx(expected, abs=1e-9)
     line = line_of(found, apart, rules, final.chosen)
     assert tuple(line) == set_in_order(found, rules, final.chosen)
-    assert max(abs(found.level_db[a] - found.level_db[b]) for a, b in pairwise(line)) <= rules.step_db
+    level = found.clean_level_db if rules.levels == "clean" else found.level_db
+    assert max(abs(level[a] - level[b]) for a, b in pairwise(line)) <= rules.step_db
 
 
 def test_most_cases_have_a_set_and_the_condition_costs_something(
@@ -149,6 +152,7 @@ def test_levels_count_in_the_search_among_all_too(
         spread_db=float(rng.uniform(2.0, 6.0)),
         step_db=float(rng.uniform(1.0, 4.0)),
         in_phase=1,
+        levels=("wired", "clean", "wired")[seed],
         order=("neck", "thick", "near")[seed],
     )
     expected = best_of_all(found, apart, rules)

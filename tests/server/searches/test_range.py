@@ -29,7 +29,17 @@ from server.searches.process import run_task
 from server.searches.routes import RangeOptions
 from server.wirings.text import load_wiring
 
-MAP_ONLY = {"index", "expression", "sound", "level_below_loudest_db", "in_phase", "x", "y", "allowed"}
+MAP_ONLY = {
+    "index",
+    "expression",
+    "sound",
+    "level_below_loudest_db",
+    "clean_level_below_loudest_db",
+    "in_phase",
+    "x",
+    "y",
+    "allowed",
+}
 """Fields of a sound on the map beyond a position's facts."""
 FIFTH = (
     "  fifth: {kind: coil, resistance: 6 kΩ, inductance: 2.6 H, capacitance: 90 pF, at: 105 mm,"
@@ -79,6 +89,7 @@ def test_the_page_and_the_command_find_the_same(client: TestClient, versions: di
             theirs["brightness_hz"],
             theirs["meter_ohm"],
         )
+        assert mine["clean_level_below_loudest_db"] == theirs["clean_level_db"]
         assert len(mine["words"]) == 1
         assert mine["resonances"][0]["frequency_hz"] == theirs["resonance_hz"] > 500.0
         assert mine["in_phase"] is not theirs["opposed"]
@@ -148,11 +159,15 @@ def test_the_page_and_the_command_tell_the_same_prices(tmp_path: Path) -> None:
         in_phase="50 %",
         usual=False,
         spread_db=9.0,
+        levels="clean",
         order="thick",
         places=[{"position": 4, "expression": "pa + pb"}],
         costs=True,
     )
-    words = "--profile useful -n 4 --in-phase-positions 50% --any-connection --spread 9 --order thick --costs"
+    words = (
+        "--profile useful -n 4 --in-phase-positions 50% --any-connection --spread 9 --levels clean"
+        " --order thick --costs"
+    )
     done = CliRunner().invoke(
         main, ["range", str(file), *words.split(), "--at", "4=pa + pb", "--json"], catch_exceptions=False
     )
@@ -165,8 +180,8 @@ def test_the_page_and_the_command_tell_the_same_prices(tmp_path: Path) -> None:
     assert set(mine) == {
         "in phase, 2 at least",
         "sounds kept",
-        "levels 9 dB apart at most",
-        "neighbours 6 dB apart at most",
+        "levels 9 dB apart at most, through clean",
+        "neighbours 6 dB apart at most, through clean",
         "all of these",
     }
     for one in command["costs"]:

@@ -87,6 +87,18 @@ function decibels(on) {
   };
 }
 
+/** Where levels are compared. */
+const LEVELS = /** @type {const} */ ([
+  ["wired", "as wired"],
+  ["clean", "as heard through clean"],
+]);
+
+/** What a limit of levels means, in words. @param {number | null} spread @param {"wired" | "clean"} levels */
+export const spreadInWords = (spread, levels) =>
+  spread === null || spread >= ANY_DB
+    ? ""
+    : `No position more than ${spread} ${levels === "clean" ? "LU below the loudest, through clean" : "dB below the loudest, as wired"}.`;
+
 /** @param {string} words @param {(to: boolean) => void} on */
 function tick(words, on) {
   const box = h("input", { type: "checkbox", onchange: () => on(box.checked) });
@@ -146,6 +158,18 @@ export function formView(session, { search, stop }) {
   const softest = decibels((to) => ask({ window_db: to })),
     spread = decibels((to) => ask({ spread_db: to })),
     step = decibels((to) => ask({ step_db: to }));
+  const levelsInput = h(
+    "select",
+    {
+      onchange: () => ask({ levels: LEVELS.find(([name]) => name === levelsInput.value)?.[0] ?? "wired" }),
+    },
+    ...LEVELS.map(([name, words]) => h("option", { value: name }, words)),
+  );
+  const levels = field(
+    "Compare levels",
+    levelsInput,
+    "A loudspeaker favours bridge pickups: through clean they gain up to 6 LU.",
+  );
   const level = field("Softest, dB below the loudest of all sounds", softest.input);
   const apart = field("Levels apart at most, dB", spread.input);
   const beside = field("Neighbours' levels apart at most, dB", step.input);
@@ -182,6 +206,7 @@ export function formView(session, { search, stop }) {
     h("summary", {}, "More rules"),
     usual.element,
     plain.element,
+    levels.element,
     h("div", { class: "ask-pair" }, beside.element, apart.element),
     level.element,
     thin.element,
@@ -229,6 +254,8 @@ export function formView(session, { search, stop }) {
     softest.set(asked().window_db ?? own?.window_db ?? null);
     spread.set(asked().spread_db ?? own?.spread_db ?? null);
     step.set(asked().step_db ?? own?.step_db ?? null);
+    levelsInput.value = asked().levels;
+    apart.explain(spreadInWords(asked().spread_db ?? own?.spread_db ?? null, asked().levels));
     const limit = get().check?.hum_cancelling_db;
     quiet.explain(limit === undefined ? "" : cancellingInWords(limit));
     fill(

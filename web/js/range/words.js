@@ -14,6 +14,7 @@ import { counted } from "../shared/words.js";
  * @property {Tree[]} connection
  * @property {string[] | null} out_of_phase  null while it is not known which coils
  * @property {number} level_below_loudest_db  0 for the loudest, below 0 for the others
+ * @property {number} [clean_level_below_loudest_db]  the same through clean, LU; missing in an old search
  * @property {number} hum_db
  * @property {boolean} hum_cancelling
  * @property {number} brightness_hz
@@ -227,6 +228,9 @@ export const priceInWords = ({ costs_db: costs, proved }) =>
 export function levelsInWords(sounds) {
   if (sounds.length < 2) return "";
   const levels = sounds.map(({ level_below_loudest_db: level }) => level);
+  const heard = sounds.flatMap(({ clean_level_below_loudest_db: level }) =>
+    level === undefined ? [] : [level],
+  );
   const steps = levels.slice(1).map((level, k) => Math.abs(level - levels[k]));
   const inPhase = sounds.filter(({ in_phase: is }) => is).length;
   const quiet = sounds.filter(({ hum_cancelling: cancels }) => cancels).length;
@@ -234,6 +238,9 @@ export function levelsInWords(sounds) {
     `${inPhase} of ${sounds.length} in phase`,
     `${quiet} without hum`,
     `levels within ${fixed(Math.max(...levels) - Math.min(...levels))} dB`,
+    ...(heard.length < sounds.length
+      ? []
+      : [`through clean within ${fixed(Math.max(...heard) - Math.min(...heard))} LU`]),
     `neighbours within ${fixed(Math.max(...steps))} dB`,
   ].join(", ");
 }

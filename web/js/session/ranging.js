@@ -15,6 +15,7 @@
  * @property {number | null} window_db
  * @property {number | null} spread_db
  * @property {number | null} step_db
+ * @property {"wired" | "clean"} levels  where those three compare levels
  * @property {number} thinnest
  * @property {"neck" | "dark" | "thick" | "near" | null} order
  * @property {boolean} in_order  a switch must keep the order
@@ -81,6 +82,7 @@ const startAsking = () => ({
   pins: [],
   bans: [],
   places: [],
+  levels: "wired",
   thinnest: 0,
   in_order: false,
   costs: true,

@@ -33,6 +33,12 @@ const FULL_HUM_DB = -2,
 export function stopsOf(facts) {
   const levels = facts.map((row) => row.level_db).filter((level) => level !== null);
   const loudest = Math.max(...levels, -Infinity);
+  const clean = Math.max(...facts.map((row) => row.clean_level_db ?? -Infinity));
+  /** @param {Facts} row */
+  const heardOf = ({ level_db: level, clean_level_db: heard }) =>
+    level === null || heard === null
+      ? ""
+      : `${showDb(level - loudest)} as wired, ${fixed(heard - clean)} LU through clean, below the loudest`;
   return facts.map((row) => ({
     position: row.position,
     name: row.label || `Position ${row.position}`,
@@ -44,7 +50,7 @@ export function stopsOf(facts) {
     level: row.level_db === null ? "silent" : showDb(row.level_db - loudest),
     meter: showOhm(row.meter_ohm),
     findings: row.findings.filter((one) => one.severity === "error" || one.severity === "warning").length,
-    details: detailsOf(row),
+    details: detailsOf(row, facts.length > 1 ? heardOf(row) : ""),
   }));
 }
 
@@ -65,10 +71,11 @@ export function nearestInWords({ nearest }) {
   return `most like ${position} (${apart}: ${heard})`;
 }
 
-/** Facts that do not fit the columns. @param {Facts} row */
-function detailsOf(row) {
+/** Facts that do not fit the columns. @param {Facts} row @param {string} heard  its levels in words */
+function detailsOf(row, heard) {
   return [
     row.connection_text,
+    heard,
     row.resonances.length === 0 ? "" : `resonance ${showHz(row.resonances[0].frequency_hz)}`,
     nearestInWords(row),
     row.brightness_hz ? `brightness ${showHz(row.brightness_hz)}` : "",

@@ -21,12 +21,14 @@
  * @property {number | null} hum_db
  * @property {"none" | "little" | "hums" | "silent"} hum
  * @property {number | null} level_db
+ * @property {number | null} clean_level_db  LU, through clean, up to a constant
  * @property {{frequency_hz: number}[]} resonances  the loudest coil's first
  * @property {number | null} brightness_hz
  * @property {number | null} meter_ohm
  * @property {string[]} words
  * @property {{position: string, distance_db: number, largest_db: number, level_db: number,
- *   heard: string} | null} nearest  the position most like it
+ *   heard: string, clean: {distance_db: number, level_db: number}} | null} nearest  the position most like
+ *   it; `clean` as heard so, timbre weighted by loudness
  * @property {Finding[]} findings
  *
  * @typedef {object} Field  A value of a part that can be edited.
