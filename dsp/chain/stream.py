@@ -39,7 +39,7 @@ class Stream:
             As long as the input in all, without the chain's delay.
         """
         state, late = self._chain.initial_state(), self._chain.delay
-        for piece in _pieces(_with_zeros(blocks, late)):
+        for piece in cut_evenly(add_zeros(blocks, late)):
             output, state = self._chain.run(piece, state)
             self.excess_db = self._chain.excess_db(state)
             cut = min(late, len(output))
@@ -48,13 +48,14 @@ class Stream:
                 yield output[cut:]
 
 
-def _with_zeros(blocks: Iterable[Floats], count: int) -> Iterator[Floats]:
+def add_zeros(blocks: Iterable[Floats], count: int) -> Iterator[Floats]:
+    """Yield blocks, shape (n,), then zeros."""
     yield from blocks
     yield np.zeros(count)
 
 
-def _pieces(blocks: Iterable[Floats]) -> Iterator[Floats]:
-    """Cut blocks anew, all but the last to one length."""
+def cut_evenly(blocks: Iterable[Floats]) -> Iterator[Floats]:
+    """Cut blocks anew, shape (n,), all but the last to `PIECE`."""
     waiting: list[Floats] = []
     length = 0
     for block in blocks:

@@ -26,6 +26,8 @@ class ClipPlan:
         File name without its ending.
     way : Way
         In which it is heard.
+    limited : bool
+        Whether a limiter may take its peaks down.
     """
 
     wiring: Wiring
@@ -35,6 +37,7 @@ class ClipPlan:
     flips: tuple[Flip, ...]
     stem: str
     way: Way = DIRECT
+    limited: bool = False
 
     @property
     def settings_text(self) -> str:
@@ -70,6 +73,7 @@ def plan_clip(
     flips: Sequence[Flip] = (),
     *,
     way: Way = DIRECT,
+    limited: bool = False,
 ) -> ClipPlan:
     """Plan a clip.
 
@@ -88,4 +92,4 @@ def plan_clip(
     ]
     words += [describe_sweep(sweep) for sweep in sweeps] + [describe_flip(flip) for flip in flips]
     words += [way.name] if way.amplified else []
-    return ClipPlan(wiring, performance, setting, tuple(sweeps), tuple(flips), file_stem(words), way)
+    return ClipPlan(wiring, performance, setting, tuple(sweeps), tuple(flips), file_stem(words), way, limited)

@@ -34,7 +34,7 @@ def clip_record(
         What the drive of its set gave way by.
     """
     gain_db = db(written.gain)
-    lufs = measured.loudness_lufs(gain_db)
+    lufs = measured.reached_lufs(written.gain, written.limiter_gain)
     return {
         "file": written.path.name,
         "wiring": plan.wiring.name,
@@ -55,8 +55,9 @@ def clip_record(
         "rate_hz": rate_hz,
         "samples": measured.n_samples,
         "seconds": measured.n_samples / rate_hz,
-        "level": level_text(measured, target_lufs, written.gain),
+        "level": level_text(measured, target_lufs, written.gain, written.limiter_gain),
         "gain_db": round(gain_db, 4),
+        "limited_db": round(measured.reduction_db(written.limiter_gain), 2),
         "loudness_lufs": round(lufs, 3) if math.isfinite(lufs) else None,
         "true_peak_dbtp": round(dbtp(written.true_peak), 3) if written.true_peak > 0.0 else None,
         "design_error": {
@@ -79,8 +80,9 @@ def _warnings(
 ) -> Iterator[str]:
     if not measured.audible:
         yield f"silent: nothing above {GATE_LUFS:g} LUFS"
-    if misses_loudness(measured, target_lufs, written.gain):
-        yield f"{level_text(measured, target_lufs, written.gain)}; every clip of the set alike"
+    told = target_lufs, written.gain, written.limiter_gain
+    if misses_loudness(measured, *told):
+        yield f"{level_text(measured, *told)}; every clip of the set alike"
     if encoding.plain_volts and written.true_peak > 1.0:
         yield (
             "float volts above full scale, which many players clip: --format flac or --loudness keep below it"

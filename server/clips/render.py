@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from dsp.errors import InputError
-from server.clips.level import level_text, set_gains, tags_of
+from server.clips.level import level_text, peak_of, set_gains, tags_of
 from server.clips.list import write_list
 from server.clips.plan import ClipPlan
 from server.clips.record import clip_record
@@ -144,7 +144,7 @@ def _write_files(
             for clip, file in zip(measured, files, strict=True):
                 yield clip, write_clip(file, options.rate_hz, encoding=encoding), encoding
         else:
-            loudest = max(clip.measured.true_peak * gain for clip, gain in zip(measured, gains, strict=True))
+            loudest = max(peak_of(clip.measured, gain) for clip, gain in zip(measured, gains, strict=True))
             whole_set = write_set(files, options.rate_hz, encoding=encoding, loudest=loudest)
             for clip, written in zip(measured, whole_set, strict=True):
                 yield clip, written, encoding
@@ -156,5 +156,8 @@ def _file_of(clip: MeasuredClip, path: Path, gain: float, target_lufs: float | N
         clip.volts.blocks,
         tags_of(clip.plan),
         gain=gain,
-        level_at=lambda whole: level_text(clip.measured, target_lufs, whole),
+        limited=clip.plan.limited,
+        level_at=lambda whole: level_text(
+            clip.measured, target_lufs, whole, gain if clip.plan.limited else None
+        ),
     )

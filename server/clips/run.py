@@ -22,6 +22,7 @@ from dsp.chain.stream import Stream
 from dsp.chain.ways import Way
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank, worst_deviation
+from dsp.sound.limiter import TRIED_DB, Limiter, gain_reducing
 from dsp.sound.loudness import LoudnessMeter
 from dsp.sound.movement import steps_of
 from dsp.sound.peak import TruePeakMeter
@@ -148,7 +149,7 @@ class ClipRun:
         chain = steps_of(
             plan.wiring, plan.setting, plan.sweeps, plan.flips, n_samples=n_samples, rate_hz=rate_hz
         )
-        self._plan, self._stream, self._span = plan, stream, span
+        self._plan, self._stream, self._span, self._rate_hz = plan, stream, span, rate_hz
         self._renderer = Renderer(chain, bank_of, rate_hz)
         self._loudness, self._peak = LoudnessMeter(rate_hz), TruePeakMeter(rate_hz)
         self._file = VoltsFile(path)
@@ -183,15 +184,36 @@ class ClipRun:
 
     def result(self) -> MeasuredClip:
         """Return the finished clip."""
+        volts = RawVolts(self._file.path, self._file.n_samples)
+        peak = self._peak.true_peak()
         measured = Measurement(
             self._file.n_samples,
             self._loudness.block_powers(),
-            self._peak.true_peak(),
+            peak,
             worst_deviation(self._renderer.banks),
             self._renderer.settled_db,
             self._stream.excess_db,
+            _lost_lu(volts, peak, self._rate_hz) if self._plan.limited else (),
         )
-        return MeasuredClip(self._plan, RawVolts(self._file.path, self._file.n_samples), measured)
+        return MeasuredClip(self._plan, volts, measured)
+
+
+def _lost_lu(volts: RawVolts, true_peak: float, rate_hz: int) -> tuple[float, ...]:
+    """Return the loudness that a clip loses at each reduction that is tried, LU."""
+    lost = []
+    for tried_db in TRIED_DB:
+        if true_peak <= 0.0:
+            lost.append(0.0)
+            continue
+        gain = gain_reducing(true_peak, tried_db)
+        before, after = LoudnessMeter(rate_hz), LoudnessMeter(rate_hz)
+        for block in volts.blocks():
+            before.add(gain * block)
+        for block in Limiter(rate_hz, gain).run(volts.blocks()):
+            after.add(block)
+        away = before.integrated_lufs() - after.integrated_lufs()
+        lost.append(away if np.isfinite(away) else 0.0)
+    return tuple(round(one, 4) for one in lost)
 
 
 def _within(block: Floats, start: int, first: int, last: int) -> Floats:

@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from dsp.chain.ways import DIRECT, WAYS, Way
+from dsp.sound.limiter import MOST_DB
 from dsp.sound.movement import Flip, Sweep, steps_of
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
@@ -28,6 +29,8 @@ HELP = {
     "format": "Format of the clips; wav unless given; repeatable.",
     "through": "How it is heard: " + "; ".join(f"{way.name}, {way.about}" for way in WAYS.values()) + ".",
     "loudness": "Integrated loudness to match (ITU-R BS.1770), or as-wired: keep true levels.",
+    "limit": "With --loudness: a limiter makes room, by at most "
+    f"{MOST_DB:g} dB; where that is not enough, all clips come down together.",
 }
 EPILOG = """\b
 Examples:
@@ -37,6 +40,7 @@ Examples:
   presolder render wirings/*.yaml --take riff.yaml --format flac --format mp3 --loudness -18 --out clips
   presolder render baritone.yaml --take e_slide.yaml -p 1 --flip position=5@2.0 --out clips
   presolder render baritone.yaml --take e_slide.yaml --through driven --loudness -18 --out clips
+  presolder render baritone.yaml --take e_slide.yaml --through clean --loudness -16 --limit --out clips
   presolder render two_jacks.yaml --take e_slide.yaml --flip second=in@2.0 --out clips
       at 2 s a plug goes into the jack named second, with another cable and amplifier behind it
 
@@ -63,6 +67,7 @@ Hearing: clips can be loud; start listening quietly.
 @click.option(
     "--loudness", default="as-wired", show_default=True, metavar="LUFS|as-wired", help=HELP["loudness"]
 )
+@click.option("--limit", is_flag=True, help=HELP["limit"])
 @click.option(
     "--through", type=click.Choice(list(WAYS)), default=DIRECT.name, show_default=True, help=HELP["through"]
 )
@@ -79,6 +84,7 @@ def command(
     formats: tuple[str, ...],
     depth: str | None,
     loudness: str,
+    limit: bool,
     through: str,
     out: Path,
     as_json: bool,
@@ -89,12 +95,16 @@ def command(
     """
     with common.report_wrong_usage():
         options = RenderOptions(int(rate), _encodings(formats, depth), _parse_loudness(loudness))
+    if limit and options.loudness_lufs is None:
+        raise click.UsageError(
+            "--limit: got --loudness as-wired; allowed: --loudness with a number, such as -16"
+        )
     moved = [_parse_sweep(text) for text in sweeps], [_parse_flip(text) for text in flips]
     wirings = [common.load(file) for file in files]
     with common.report_errors():
         performances = [load_take(take) for take in takes]
     plans = [
-        _plan(wiring, performance, setting, *moved, way=WAYS[through], rate_hz=options.rate_hz)
+        _plan(wiring, performance, setting, *moved, way=WAYS[through], limited=limit, rate_hz=options.rate_hz)
         for wiring in wirings
         for setting in common.settings_of(wiring, position, controls)
         for performance in performances
@@ -162,12 +172,13 @@ def _plan(
     flips: Sequence[Flip],
     *,
     way: Way,
+    limited: bool,
     rate_hz: int,
 ) -> ClipPlan:
     """Plan a clip and try its movements, so that a slip is reported before any work."""
     with common.report_wrong_usage():
         steps_of(wiring, setting, sweeps, flips, n_samples=performance.frames(rate_hz), rate_hz=rate_hz)
-    return plan_clip(wiring, performance, setting, sweeps, flips, way=way)
+    return plan_clip(wiring, performance, setting, sweeps, flips, way=way, limited=limited)
 
 
 def _prepare(plans: Sequence[ClipPlan], rate_hz: int) -> None:
@@ -198,7 +209,8 @@ def _print(entries: Sequence[dict[str, Any]], out: Path) -> None:
     for entry in entries:
         loudness = "silent" if entry["loudness_lufs"] is None else f"{entry['loudness_lufs']:.1f} LUFS"
         peak = "" if entry["true_peak_dbtp"] is None else f", peak {entry['true_peak_dbtp']:.1f} dBTP"
-        click.echo(f"{out / entry['file']}  {loudness}{peak}")
+        limited = f", limited by {entry['limited_db']:.1f} dB" if entry["limited_db"] else ""
+        click.echo(f"{out / entry['file']}  {loudness}{peak}{limited}")
     silent = dict.fromkeys(name for entry in entries for name in entry["silent_coils"])
     if silent:
         _note(f"silent, because the take has no channel for them: {', '.join(silent)}")

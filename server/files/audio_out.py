@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from dsp.sound.dither import Dither, to_int24
 from dsp.sound.levels import db
+from dsp.sound.limiter import Limiter
 from dsp.sound.peak import CEILING_DBTP, TruePeakMeter, dbtp, gain_for_ceiling
 from server.files.audio_formats import FORMATS as FORMATS
 from server.files.audio_formats import Encoding as Encoding
@@ -56,6 +57,8 @@ class Clip:
         Seed of the dither, for 16 bits.
     gain : float
         Factor of this clip alone, besides the one that its set shares.
+    limited : bool
+        Whether a limiter follows the clip's own gain; the set's gain comes behind it.
     level_at : callable or None
         Describes its level, given the whole gain in the end; None keeps that of the tags.
     cover : bytes or None
@@ -67,6 +70,7 @@ class Clip:
     tags: ClipTags
     seed: int = 0
     gain: float = 1.0
+    limited: bool = False
     level_at: Callable[[float], str] | None = None
     cover: bytes | None = None
 
@@ -81,12 +85,15 @@ class Written:
         Factor applied to the samples, the clip's own included.
     true_peak : float
         True peak of the decoded samples, full scale 1.
+    limiter_gain : float or None
+        The part of the gain before a limiter; None without one.
     """
 
     path: Path
     frames: int
     gain: float
     true_peak: float
+    limiter_gain: float | None = None
 
 
 def from_array(samples: Floats) -> Source:
@@ -117,7 +124,7 @@ def write_clip(
 
 
 def write_scratch(
-    clip: Clip, rate_hz: int, *, encoding: Encoding, known_peak: float | None = None
+    clip: Clip, rate_hz: int, *, encoding: Encoding, known_peak: float | None = None, gain: float = 1.0
 ) -> Written:
     """Write one clip in place, in a scratch folder; see `write_clip`.
 
@@ -127,6 +134,8 @@ def write_scratch(
         Of one channel.
     known_peak : float or None
         True peak of the source, full scale 1. A lossless file has the same, and is not read back.
+    gain : float
+        Factor besides the clip's own, behind its limiter.
 
     Raises
     ------
@@ -134,7 +143,7 @@ def write_scratch(
         As `write_clip`, but a part of the file may be left.
     """
     encoding.check_rate(rate_hz)
-    return _encode(clip.path, clip, rate_hz, encoding, 1, 1.0, None if encoding.lossy else known_peak)
+    return _encode(clip.path, clip, rate_hz, encoding, 1, gain, None if encoding.lossy else known_peak)
 
 
 def write_set(
@@ -209,6 +218,7 @@ def _encode(
     import soundfile
     from mutagen import MutagenError
 
+    behind = gain if clip.limited else gain * clip.gain
     gain *= clip.gain
     level = clip.tags.level if clip.level_at is None else clip.level_at(gain)
     tags = replace(clip.tags, level=level, gain=f"{db(gain):.2f} dB")
@@ -217,7 +227,7 @@ def _encode(
             if encoding.format == "wav":
                 soundfile._snd.sf_command(file._file, ADD_PEAK_CHUNK, soundfile._ffi.NULL, 0)
                 set_riff_info(file, tags)
-            frames = _fill(file, clip, encoding, gain)
+            frames = _fill(file, clip, encoding, behind)
         if frames == 0:
             raise InputError(str(clip.path), "a clip without samples", "at least one sample")
         if encoding.format != "wav":
@@ -227,7 +237,7 @@ def _encode(
     except (soundfile.LibsndfileError, MutagenError) as error:
         raise _unwritten(clip.path, error) from error
     peak = _peak_on_disk(beside, frames, clip.path) if known_peak is None else known_peak * gain
-    return Written(clip.path, frames, gain, peak)
+    return Written(clip.path, frames, gain, peak, clip.gain if clip.limited else None)
 
 
 def _fill(file: Any, clip: Clip, encoding: Encoding, gain: float) -> int:
@@ -237,7 +247,8 @@ def _fill(file: Any, clip: Clip, encoding: Encoding, gain: float) -> int:
         "24": to_int24,
     }.get(encoding.depth, lambda samples: samples)
     frames = 0
-    for block in clip.source():
+    blocks = Limiter(file.samplerate, clip.gain).run(clip.source()) if clip.limited else clip.source()
+    for block in blocks:
         for start in range(0, len(block), AT_ONCE):
             piece = np.asarray(block[start : start + AT_ONCE], dtype=np.float64) * gain
             if not np.isfinite(piece).all():

@@ -195,6 +195,8 @@ LOUDNESS_LU = 0.1
 """As EBU Tech 3341 asks of a meter."""
 HEARD_LU = 0.2
 """Loudness from a take's spectra against a rendered clip's: the bar for levels through clean."""
+LIMITED_LU = 0.2
+"""The bar for loudness after matching with a limiter."""
 FLOAT32 = 1e-6
 """Relative; 32-bit float samples carry 24 bits, 6e-8, of which sums in tests use up some."""
 WAVEFORM_DB = -100.0

@@ -69,6 +69,34 @@ def test_every_clip_has_its_loudness_and_peak(out, format_):
     assert max(peaks) <= tol.CEILING_DBTP
 
 
+LOUD_LUFS = -14.0
+LIMITED = f"formats: [flac, opus]\nloudness: {LOUD_LUFS:g} LUFS\nlimit: yes\npositions: [1, 5, 6]\n"
+
+
+@pytest.mark.reference
+def test_limited_clips_have_their_loudness_and_peak(out, tmp_path):
+    """A limiter makes room: without it these clips would stay softer, or their peaks exceed the ceiling."""
+    run(catalogue(tmp_path, instruments=1, takes=1, more=LIMITED, tail_s=2.0))
+    entries = clips(tmp_path / "out")
+    assert len(entries) == 6
+    found = [ffmpeg_levels(tmp_path / "out" / "baritone_000" / entry["file"]) for entry in entries]
+    lossless = [
+        loudness for entry, (loudness, _) in zip(entries, found, strict=True) if entry["format"] == "flac"
+    ]
+    off = off_target(lossless, LOUD_LUFS)
+    print(f"limited: {off:.2f} LU off at most, peak {max(peak for _, peak in found):.1f} dBTP at most")
+    assert off <= tol.LIMITED_LU
+    assert max(peak for _, peak in found) <= tol.CEILING_DBTP
+    for entry, (loudness, _) in zip(entries, found, strict=True):
+        assert entry["loudness_lufs"] == pytest.approx(loudness, abs=tol.PRINTED_LU + tol.LISTING_LU)
+        assert entry["level"].endswith(f", peaks limited by up to {entry['limited_db']:.1f} dB")
+        if entry["format"] == "flac":
+            assert entry["level"].startswith(f"matched to {LOUD_LUFS:g} LUFS,")
+        else:  # its encoder overshoots: all of a format come down, and say so
+            assert "true peak leaves no room" in entry["level"] or abs(loudness - LOUD_LUFS) <= tol.LIMITED_LU
+    assert 1.0 < max(entry["limited_db"] for entry in entries) <= 6.0
+
+
 @pytest.mark.reference
 @pytest.mark.parametrize("format_", FORMATS[1:])
 def test_lossy_files_are_as_long_as_their_take_and_start_with_it_in_ffmpeg_too(out, format_):

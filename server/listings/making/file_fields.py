@@ -9,10 +9,12 @@ from __future__ import annotations
 from dsp.chain.ways import DIRECT, WAYS
 from dsp.documents.field import Field, quantity
 from dsp.parts.pot import KNOB_TOP
+from dsp.sound.limiter import MOST_DB
 from server.files.audio_formats import FORMATS
 
 RATES = ("44100", "48000", "96000")
 AS_WIRED = "as wired"
+YES, NO = "yes", "no"
 LOUDNESS_LUFS = (-60.0, 0.0)
 LONGEST_S = 1800.0
 """Latest time within a clip, s: as long as the longest take."""
@@ -36,6 +38,13 @@ TOP_FIELDS: tuple[Field, ...] = (
     Field("clips", "clips", "groups of clips, see below", default="one group, every knob at 10"),
     Field("formats", "formats", "names of formats, or maps, see below", default="[flac, mp3]"),
     Field("loudness", "loudness", f"LUFS to match, or {AS_WIRED}: true differences", default=AS_WIRED),
+    Field(
+        "limit",
+        "choice",
+        f"with a loudness: whether a limiter makes room, by {MOST_DB:g} dB at most",
+        choices=(YES, NO),
+        default=NO,
+    ),
     Field(
         "through",
         "choice",

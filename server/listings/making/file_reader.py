@@ -56,6 +56,7 @@ def read_listing_in_part(tree: Node, file: str) -> tuple[ListingFile, list[Probl
         values.get("address", ""),
         values.get("artist", ""),
         WAYS[values.get("through", DIRECT.name)],
+        _limited(reading, tree, values),
     )
     whole = ListingFile(listing, values.get("wirings", ()), values.get("takes", ()), values.get("out", ""))
     return whole, list(dict.fromkeys(reading.problems))  # each once, in order
@@ -125,6 +126,14 @@ def _loudness(reading: Reading, field: Field, node: Node, what: str) -> float | 
     if not low <= value <= high:
         reading.refuse(node, what, f"{fields.AS_WIRED}, or {low:g} to {high:g} LUFS")
     return value
+
+
+def _limited(reading: Reading, tree: Node, values: dict[str, Any]) -> bool:
+    """Return whether a limiter makes room, which needs a loudness."""
+    limited = values.get("limit") == fields.YES
+    if limited and values.get("loudness") is None:
+        reading.refuse(tree, "listing: limit", "a loudness in LUFS beside it", got=f"'{fields.YES}'")
+    return limited
 
 
 def _pattern(reading: Reading, field: Field, node: Node, what: str) -> str | None:

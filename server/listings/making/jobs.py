@@ -128,7 +128,8 @@ def _with_recording(performance: Performance, path: Path) -> Performance:
 def measurement_of(facts: dict[str, Any]) -> Measurement:
     """Return what was measured of a clip, from its facts."""
     powers, error = tuple(facts["block_powers"]), Deviation(**facts["error"])
-    return Measurement(**{**facts, "block_powers": powers, "error": error})
+    lost_lu = tuple(facts.get("lost_lu", ()))
+    return Measurement(**{**facts, "block_powers": powers, "error": error, "lost_lu": lost_lu})
 
 
 @dataclass(frozen=True)
@@ -139,6 +140,8 @@ class EncodeJob:
     ----------
     gain : float
         Factor.
+    limiter_gain : float or None
+        Factor before a limiter, besides; None without one.
     known_peak : float
         True peak of the volts, full scale 1.
     script : str
@@ -159,14 +162,35 @@ class EncodeJob:
     script: str
     name: str
     scratch: Path | None
+    limiter_gain: float | None = None
 
     def run(self) -> Result:
         """Return the file, and what it measures when it is read back."""
         with workplace(self.scratch) as place:
             volts = read_volts(as_file(self.volts, place / f"{self.name}.f32"))
-            clip = Clip(place / self.name, volts.blocks, self.tags, gain=self.gain, cover=self.cover)
-            written = write_scratch(clip, self.rate_hz, encoding=self.encoding, known_peak=self.known_peak)
-            facts = {"frames": written.frames, "gain": written.gain, "true_peak": written.true_peak}
+            limited = self.limiter_gain is not None
+            clip = Clip(
+                place / self.name,
+                volts.blocks,
+                self.tags,
+                gain=self.gain if self.limiter_gain is None else self.limiter_gain,
+                limited=limited,
+                cover=self.cover,
+            )
+            written = write_scratch(
+                clip,
+                self.rate_hz,
+                encoding=self.encoding,
+                known_peak=None if limited else self.known_peak,
+                gain=self.gain if limited else 1.0,
+            )
+            facts: dict[str, Any] = {
+                "frames": written.frames,
+                "gain": written.gain,
+                "true_peak": written.true_peak,
+            }
+            if limited:
+                facts["limiter_gain"] = self.limiter_gain
             files: dict[str, Blob] = {"clip": release(clip.path, self.scratch)}
             if self.script:
                 files["script"] = sound_script(self.script, read_bytes(clip.path))

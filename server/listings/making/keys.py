@@ -53,13 +53,21 @@ def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int, lowered_db: 
     """
     setting = plan.setting
     where = (setting.position, sorted(setting.knobs.items()), sorted(setting.switches.items()))
+    heard = plan.way, plan.limited
     return digest(
-        "volts", method(), wiring, take, where, plan.sweeps, plan.flips, plan.way, rate_hz, lowered_db
+        "volts", method(), wiring, take, where, plan.sweeps, plan.flips, *heard, rate_hz, lowered_db
     )
 
 
 def file_key(
-    volts: str, encoding: Encoding, gain: float, tags: ClipTags, cover: str, *, scripted: bool
+    volts: str,
+    encoding: Encoding,
+    gain: float,
+    tags: ClipTags,
+    cover: str,
+    *,
+    scripted: bool,
+    limiter_gain: float | None = None,
 ) -> str:
     """Return the key of an encoded clip, given those of volts and cover.
 
@@ -67,10 +75,12 @@ def file_key(
     ----------
     gain : float
         Factor.
+    limiter_gain : float or None
+        The part of it before a limiter; None without one.
     scripted : bool
         Whether the page's copy is made too.
     """
-    return digest("file", method(), volts, encoding, gain, tags, cover, scripted)
+    return digest("file", method(), volts, encoding, gain, limiter_gain, tags, cover, scripted)
 
 
 def pictures_key(wiring: str, name: str, settings: Sequence[Setting], headings: Sequence[str]) -> str:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from dsp.errors import InputError
 from dsp.sound.peak import CEILING_DBTP, MARGIN_DB, dbtp, gain_for_ceiling
-from server.clips.level import Measurement, level_text, set_gains, tags_of
+from server.clips.level import Measurement, level_text, peak_of, set_gains, tags_of
 from server.clips.plan import ClipPlan
 from server.clips.run import batch_plans
 from server.files.audio_out import EXTRA_DB, TRIES, Encoding
@@ -82,7 +82,11 @@ class MeasuredClips:
         return gain_for_ceiling(max(self._peaks()))
 
     def _peaks(self) -> list[float]:
-        return [one.true_peak * gain for one, gain in zip(self.measured, self.gains, strict=True)]
+        return [peak_of(one, gain) for one, gain in zip(self.measured, self.gains, strict=True)]
+
+    def limiter_gain(self, i: int) -> float | None:
+        """Return a clip's gain before its limiter, a factor; None without one."""
+        return self.gains[i] if self.records.listing.limited else None
 
     def _next(self, level: Level) -> list[int]:
         """Return the clips to encode now: those near the ceiling first, then the others."""
@@ -115,23 +119,32 @@ class MeasuredClips:
         scripted = encoding.format == self.on_page
         cover = self.pictures.files[str(self.look[i])][1]
         gain = self.gains[i] * level.gain
-        key = keys.file_key(self.volts_keys[i], encoding, gain, self._tags(i, gain), cover, scripted=scripted)
+        key = keys.file_key(
+            self.volts_keys[i],
+            encoding,
+            gain,
+            self._tags(i, gain),
+            cover,
+            scripted=scripted,
+            limiter_gain=self.limiter_gain(i),
+        )
         stem = clip.plan.stem
         places = {"clip": f"{self.instrument.folder}/{stem}.{encoding.format}"}
         return key, places | ({"script": f"{self.instrument.folder}/sound/{stem}.js"} if scripted else {})
 
     def _tags(self, i: int, gain: float) -> ClipTags:
-        level, name = level_text(self.measured[i], self.target_lufs, gain), self.instrument.name
+        level = level_text(self.measured[i], self.target_lufs, gain, self.limiter_gain(i))
+        name = self.instrument.name
         tags = tags_of(self.instrument.clips[i].plan, wiring=name, level=level)
         artist, title = self.records.listing.artist, self.instrument.title(i)
         return replace(tags, title=title, artist=artist, album=name, track=f"{i + 1}")
 
     def _task(self, level: Level, i: int, key: str, places: dict[str, str]) -> Task:
-        gain = self.gains[i] * level.gain
+        gain, limiter_gain = self.gains[i] * level.gain, self.limiter_gain(i)
         job = EncodeJob(
             self.records.volts(self.instrument.folder, self.volts_keys[i]),
             level.encoding,
-            gain,
+            gain if limiter_gain is None else level.gain,
             self._tags(i, gain),
             self.records.read(self.covers[str(self.look[i])]),
             self.records.listing.rate_hz,
@@ -139,6 +152,7 @@ class MeasuredClips:
             keys.sound_name(self.volts_keys[i]) if "script" in places else "",
             f"{self.records.next_number()}.{level.encoding.format}",
             self.records.scratch,
+            limiter_gain,
         )
         return Task(key, job, places, self.instrument.folder, self._limit(level.encoding))
 

@@ -72,6 +72,8 @@ class Listing:
         Whom the files name as who made them; empty for nobody.
     way : Way
         In which every clip is heard.
+    limited : bool
+        Whether a limiter makes room for the loudness.
     """
 
     name: str
@@ -85,6 +87,7 @@ class Listing:
     address: str = ""
     artist: str = ""
     way: Way = DIRECT
+    limited: bool = False
 
 
 @dataclass(frozen=True)

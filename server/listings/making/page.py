@@ -287,7 +287,9 @@ def _about(result: InstrumentResult) -> str:
 def _entry(clip: ClipResult, file: FileResult, listing: Listing) -> dict[str, Any]:
     """Return everything known about one file, as ``clips.json`` lists it."""
     facts = file.job.facts
-    written = Written(Path(file.place), facts["frames"], facts["gain"], facts["true_peak"])
+    written = Written(
+        Path(file.place), facts["frames"], facts["gain"], facts["true_peak"], facts.get("limiter_gain")
+    )
     plan, rate_hz = clip.clip.plan, listing.rate_hz
     found = clip_record(
         plan,

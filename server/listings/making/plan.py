@@ -263,7 +263,9 @@ def _plan_clip(
 ) -> ClipPlan:
     """Plan a clip, and check its movements."""
     check_moves(listing, group, wiring, performance)
-    return plan_clip(wiring, performance, setting, group.sweeps, group.flips, way=listing.way)
+    return plan_clip(
+        wiring, performance, setting, group.sweeps, group.flips, way=listing.way, limited=listing.limited
+    )
 
 
 def _stem(pattern: str, plan: ClipPlan, group: ClipGroup, number: int, take: str) -> str:
