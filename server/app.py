@@ -20,6 +20,7 @@ from server.commissions.starters import ensure_demo
 from server.database.store import Store
 from server.listings import page_routes as listing_pages
 from server.listings import routes as listings
+from server.measurements import routes as measurements
 from server.paths import web_folder
 from server.proposals import customer_routes as customer
 from server.proposals import knob_routes as customer_live
@@ -42,7 +43,10 @@ CUSTOMER = (customer, customer_live)
 """Rooms of the API for whoever has a link; the customers' own listener has no others."""
 OPEN = (access, live, *CUSTOMER, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, sounding, blind, proposals, answers, bundles, listings, range, sheets, workshop)
+BENCH = (
+    commissions, takes, sounding, blind, proposals, answers, bundles, listings, measurements, range, sheets,
+    workshop,
+)  # fmt: skip
 """Rooms for the bench alone."""
 
 

@@ -15,7 +15,7 @@ from dsp.parts.expression import Expression, Leaf, parse_expression
 from dsp.parts.fields import COMMON
 from dsp.parts.kinds import KINDS
 from dsp.parts.library.index import LIBRARY
-from dsp.wiring.editing.document import RENAMED
+from dsp.wiring.editing.document import COMMENT, RENAMED
 
 LONGEST = 72
 """Characters of a name; a longer value is left out."""
@@ -43,7 +43,8 @@ def edit_words(before: Node, edits: Edits) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Empty for an edit that goes with another: the labels and joints of new sounds, the runs of joints.
+        Empty for an edit that goes with another: the labels and joints of new sounds, the runs of
+        joints, comments.
     """
     namer = _Namer(before, edits)
     return tuple(namer.name(path, value) for path, value in edits)
@@ -76,6 +77,8 @@ class _Namer:
 
     def name(self, path: Path, value: Node | None) -> str:
         """Return the name of one edit."""
+        if path[-1] == COMMENT:
+            return ""  # it goes with the values below it
         section = self._sections.get(path[0])
         words = section(path, value) if section else _changed(" ".join(path), value)
         return words if len(words) <= LONGEST else f"{words[: LONGEST - 1].rstrip()}…"

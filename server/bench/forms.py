@@ -9,7 +9,7 @@ from fastapi import Request, WebSocket
 from pydantic import Field, FiniteFloat, StringConstraints
 
 from dsp.parts.fields import MOST_PLACE
-from dsp.wiring.editing import choosing, joints, parts, placing, renaming
+from dsp.wiring.editing import choosing, joints, measured, parts, placing, renaming
 from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import Bench, Draft, Hearing, open_bench
@@ -17,6 +17,7 @@ from server.web.fields import Body, Edits, Id
 
 MOST_NAMES, MOST_PLACES = 64, 512
 MOST_TERMINALS = 1000
+MOST_LOSSES = 8
 Name = Annotated[str, StringConstraints(max_length=100)]
 Pair = Annotated[list[Name], Field(min_length=2, max_length=2)]
 Coordinate = Annotated[float, Field(allow_inf_nan=False, ge=-MOST_PLACE, le=MOST_PLACE)]
@@ -166,6 +167,35 @@ class Choose(Body):
         return choosing.choose(document, self.part, self.like)
 
 
+class EddyValues(Body):
+    """One loss of a coil, as a wiring file writes it."""
+
+    share: Name
+    corner: Name
+
+
+class CoilValues(Body):
+    """The values of a coil that was measured, as a wiring file writes them."""
+
+    resistance: Name
+    inductance: Name
+    capacitance: Name
+    eddy: Annotated[list[EddyValues], Field(max_length=MOST_LOSSES)]
+
+
+class TakeValues(Body):
+    """Write the values of a coil that was measured, with a comment of date and method."""
+
+    do: Literal["take values"]
+    part: Name
+    values: CoilValues
+    comment: Name
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        return measured.take_values(document, self.part, self.values.model_dump(), self.comment)
+
+
 class Gang(Body):
     """Put a switch or a pot on the shaft of a pot; null gives it its own."""
 
@@ -208,7 +238,18 @@ class Place(Body):
 
 
 Operation = Annotated[
-    Add | Remove | Rename | Solder | Unsolder | UnsolderWire | SwapLeads | Choose | Gang | Couple | Place,
+    Add
+    | Remove
+    | Rename
+    | Solder
+    | Unsolder
+    | UnsolderWire
+    | SwapLeads
+    | Choose
+    | TakeValues
+    | Gang
+    | Couple
+    | Place,
     Field(discriminator="do"),
 ]
 """One thing to do at the bench."""

@@ -111,7 +111,10 @@ def command(
         raise click.UsageError(f"--out takes {coils} --name, the coil of the wiring for each coil read")
     if len(keep) not in (0, coils):
         raise click.UsageError(f"--keep: got {len(keep)}; allowed: {coils}, one for each coil")
-    celsius = _celsius(at)
+    from server.measurements.coil import parse_celsius
+
+    with common.report_wrong_usage():
+        celsius = parse_celsius(at, "--at")
     with common.report_errors():
         if readings:
             calibration = read_calibration(opened, shorted, known)
@@ -135,17 +138,6 @@ def _quantity(text: str, dimension: str, option: str) -> float:
 
     with common.report_wrong_usage():
         return parse(text, dimension, option)
-
-
-def _celsius(text: str) -> float:
-    number = text.strip().removesuffix("C").removesuffix("°").strip().replace(",", ".")
-    try:
-        celsius = float(number)
-    except ValueError:
-        celsius = float("nan")
-    if not -20.0 <= celsius <= 60.0:
-        raise click.UsageError(f"--at: got '{text}'; allowed: -20 to 60 °C, such as 22C")
-    return celsius
 
 
 def read_calibration(opened: Path | None, shorted: Path | None, known: str | None) -> Calibration | None:

@@ -24,6 +24,7 @@ from server.wirings.text import WiringText, written
 
 TABLES = (".csv", ".txt", ".tsv")
 TOUCHSTONE = (".s1p", ".z1p", ".y1p")
+ROOM_C = (-20.0, 60.0)
 MOST_SECONDS = 120.0
 """Of a recording: enough for any tone, and its spectra fit in memory."""
 
@@ -188,6 +189,25 @@ def read_peaks(peaks: Sequence[Peak], dc_ohm: float, where: str) -> ReadCoil:
 def _by_meters(coil: Coil, method: str, note: str) -> ReadCoil:
     record = {**coil_record(coil), "intervals": {}, "order": len(coil.eddy), "notes": [note]}
     return ReadCoil(coil, record, method)
+
+
+def parse_celsius(text: str, where: str) -> float:
+    """Read a temperature in °C, such as ``22C``.
+
+    Raises
+    ------
+    InputError
+        If it is none, or none of a room.
+    """
+    number = text.strip().removesuffix("C").removesuffix("°").strip().replace(",", ".")
+    try:
+        celsius = float(number)
+    except ValueError:
+        celsius = float("nan")
+    low, high = ROOM_C
+    if not low <= celsius <= high:
+        raise InputError(where, f"'{text[:40]}'", f"{low:g} to {high:g} °C, such as 22C")
+    return celsius
 
 
 def coil_record(coil: Coil) -> dict[str, Any]:

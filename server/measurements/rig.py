@@ -47,6 +47,12 @@ def words() -> list[str]:
     return [line for head, lines in heads for line in (f"{head}:", *(f"  {line}" for line in lines), "")][:-1]
 
 
+def tone_bytes(rate_hz: int, seconds: int) -> bytes:
+    """Return the tone as a sound file."""
+    samples = np.round(make_tone(rate_hz, seconds) * 32767).astype(np.int16)
+    return wav_bytes(samples, rate_hz)
+
+
 def write_rig(folder: Path, rate_hz: int, seconds: int) -> list[Path]:
     """Write the tone and the words into a folder; return the files.
 
@@ -57,7 +63,6 @@ def write_rig(folder: Path, rate_hz: int, seconds: int) -> list[Path]:
     """
     make_folder(folder)
     tone, told = folder / f"tone-{rate_hz}.wav", folder / "rig.txt"
-    samples = np.round(make_tone(rate_hz, seconds) * 32767).astype(np.int16)
-    write_bytes(tone, wav_bytes(samples, rate_hz))
+    write_bytes(tone, tone_bytes(rate_hz, seconds))
     write_text(told, "\n".join(words()) + "\n")
     return [tone, told]

@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 from dsp.documents.tree import Entries, Text
 from dsp.errors import InputError, nearest
 from dsp.parts.library.entry import Entry
-from dsp.wiring.editing.document import RENAMED
+from dsp.wiring.editing.document import COMMENT, RENAMED
 from dsp.wiring.editing.renaming import renamed_key, renamed_text
 from dsp.wiring.load_maps import unwritten_maps
 from dsp.wiring.model import Wiring
@@ -154,7 +154,7 @@ class WiringText:
 
         Renamings come first: all other places bear the new names. Numbers of list items are those of
         the current text, followed by new ones: deletions come last, so that no number moves. Edits
-        below a deleted place are ignored.
+        below a deleted place are ignored. Comments come last of all.
 
         Raises
         ------
@@ -166,12 +166,15 @@ class WiringText:
         gone = {tuple(path) for path, value in edits if value is None}
         named = {tuple(path[: i + 1]) for path, _ in edits for i in range(len(path))}
         for path, value in edits:
-            if value is not None and not any(tuple(path[: len(one)]) == one for one in gone):
+            if path[-1] != COMMENT and value is not None and not any(_is_within(path, one) for one in gone):
                 self._write_load(path)
                 self._fill(path, named)
                 self.set(path, value)
         if gone:
             self._splice(functools.partial(cut, paths=gone))
+        for path, value in edits:
+            if path[-1] == COMMENT and value is not None and self._found(path[:-1]) is not None:
+                self.comment(path[:-1], value)
 
     def _fill(self, path: Sequence[str], named: Collection[tuple[str, ...]]) -> None:
         """Append placeholders for all new items of the lists on a path that edits name."""
@@ -367,6 +370,11 @@ def _matches(path: Sequence[str], place: Sequence[str]) -> bool:
     return len(path) == len(place) and all(
         want in ("*", name) for name, want in zip(path, place, strict=True)
     )
+
+
+def _is_within(path: Sequence[str], place: tuple[str, ...]) -> bool:
+    """Whether a path is a place or below it."""
+    return tuple(path[: len(place)]) == place
 
 
 def _key(data: Any, name: str) -> Any:

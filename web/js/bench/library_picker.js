@@ -4,9 +4,12 @@ import { listLibraryParts } from "../shared/lists.js";
 import { fill, h, uid } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 import { changeWiring } from "../session/changes.js";
+import { listCoils } from "../measurements/api.js";
+import { takeValues } from "../measurements/view.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {LibraryPart, Part} from "../shared/types.js" */
+/** @import {OwnCoil} from "../measurements/api.js" */
 
 /** @type {Promise<LibraryPart[]> | undefined} */
 let shelf;
@@ -16,6 +19,8 @@ const entries = () =>
     return [];
   }));
 
+/** Before the name of an own coil: the library may have the same. */
+const OWN = "own ";
 /** What the choice is called, where it is more than values. */
 const WORDS = { switch: "another switch" };
 
@@ -24,6 +29,8 @@ export function libraryPicker(session, part) {
   const id = uid("library");
   /** @type {LibraryPart[]} */
   let offered = [];
+  /** @type {OwnCoil[]} */
+  let own = [];
   let now = part;
   const isLoad = part.kind === "load"; // cable and amplifier are one entry
   const select = h("select", {
@@ -42,6 +49,8 @@ export function libraryPicker(session, part) {
 
   /** @param {string} name */
   async function take(name) {
+    const coil = own.find((one) => OWN + one.name === name);
+    if (coil) return takeValues(session, part.name, coil.fields, `${coil.name}, ${coil.comment}`);
     const entry = offered.find((one) => one.name === name);
     if (!entry) return;
     const { name: done, notes } = await changeWiring(session, {
@@ -63,6 +72,14 @@ export function libraryPicker(session, part) {
     );
     select.value = now.like ?? "";
   });
+  /** Offer the coils that were measured. They cannot be asked of a server that is away: the others stay. */
+  const mine = h("optgroup", { label: "My coils" });
+  async function offerOwn() {
+    own = await listCoils().catch(() => own);
+    fill(mine, ...own.map(({ name, comment }) => h("option", { value: OWN + name, title: comment }, name)));
+    if (own.length && !mine.isConnected) select.append(mine);
+  }
+  if (part.kind === "coil") select.addEventListener("focus", offerOwn);
   return {
     element,
     /** @param {Part} next */

@@ -1,5 +1,6 @@
 /** What one does with a part: rename, swap its leads, remove it; and where its terminals are soldered. */
 
+import { openMeasure } from "../measurements/view.js";
 import { h, say, uid } from "../shared/dom.js";
 
 /** @import {Session} from "../session/session.js" */
@@ -9,7 +10,8 @@ import { h, say, uid } from "../shared/dom.js";
  * @param {Session} session @param {Part} part
  * @param {(change: Change) => Promise<Changed | null>} act  null if it was refused; the person has been told
  */
-export function partActs({ get }, part, act) {
+export function partActs(session, part, act) {
+  const { get } = session;
   const { name, swaps, kind } = part;
   const id = uid("name");
   const problem = h("p", { class: "bad small", role: "alert" });
@@ -80,6 +82,9 @@ export function partActs({ get }, part, act) {
       "div",
       { class: "row", role: "group", "aria-label": `${name}, ${kind}` },
       rename,
+      kind === "coil"
+        ? h("button", { type: "button", onclick: () => openMeasure(session, name) }, "Measure")
+        : null,
       swaps ? button(`Swap ${swaps}`, { do: "swap leads", part: name }) : null,
       button("Remove", { do: "remove", part: name }),
     ),

@@ -1,0 +1,181 @@
+"""Fit what was measured at the bench, in a process of its own: half a second of computation."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from dsp.errors import InputError
+from dsp.measuring.coil_fit import coil_impedance, fit_coil
+from dsp.measuring.curve import Curve, calibrate
+from dsp.measuring.impedance_text import read_columns, read_touchstone, turned
+from dsp.measuring.meters import BridgeReading, Peak
+from dsp.units import parse
+from server.measurements.coil import (
+    TOUCHSTONE,
+    ReadCoil,
+    own_coil,
+    parse_celsius,
+    part_values,
+    read_bridge,
+    read_fit,
+    read_peaks,
+)  # fmt: skip
+from server.measurements.recordings import transfer_of
+from server.measurements.store import CALIBRATION, Kept, Measurement
+from server.processes.helper import Helper
+from server.wirings.own_coils import OwnCoil
+
+LONGEST_S = 30.0
+WORDS = {"open": "the open rig", "short": "the short", "known": "the known resistor", "coil": "the coil"}
+"""What problems call each recording."""
+PLAIN = ("rig", "table", "bridge", "peaks")
+"""Where readings may come from; the first unless something else was chosen."""
+SHOWN = 240
+"""Points of a curve that a page draws."""
+SHOWN_HZ = (20.0, 20_000.0)
+"""Frequencies of a model that no curve was fitted to."""
+
+
+class Fits:
+    """Fits measurements, one after another."""
+
+    def __init__(self) -> None:
+        self._helper = Helper("the fit", niceness=0)
+
+    def fit(self, measurement: Measurement, day: date) -> dict[str, Any]:
+        """Return the fit of a measurement as it is kept and shown.
+
+        Raises
+        ------
+        InputError
+            If something is missing yet, or makes no coil.
+        TooSlow, Unavailable
+            As `Helper.call`.
+        """
+        found: dict[str, Any] = self._helper.call(fit_measurement, measurement, day, longest_s=LONGEST_S)
+        return found
+
+    def close(self) -> None:
+        """End the process."""
+        self._helper.close()
+
+
+def fit_measurement(measurement: Measurement, day: date) -> dict[str, Any]:
+    """Fit a measurement; see `Fits.fit`."""
+    fields = measurement.fields
+    source = fields.get("source", PLAIN[0])
+    dc_ohm = _quantity(fields, "dc", "resistance", "the meter's reading")
+    celsius = parse_celsius(fields.get("celsius") or "20", "temperature")
+    if source in ("bridge", "peaks"):
+        if dc_ohm is None:
+            raise InputError("the meter's reading", "nothing", "the coil's resistance, such as 8.12 kΩ")
+        rows = fields.get(source, [])
+        read = (_bridge if source == "bridge" else _peaks)(rows, fields, dc_ohm)
+        return _result(read, day)
+    notes: tuple[str, ...] = ()
+    known_ohm = _quantity(fields, "known", "resistance", "the known resistor")
+    known = {}
+    if source == "table":
+        curve, notes = _table(measurement.table, turn=bool(fields.get("turn")))
+        where = "the table"
+    else:
+        curve, where = _calibrated(measurement, known_ohm), WORDS["coil"]
+        known = {"known_ohm": known_ohm or 0.0}
+    fit = fit_coil(curve, where, dc_ohm=dc_ohm, celsius=celsius, **known)
+    return _result(read_fit(fit, notes, at_rig=source == "rig"), day)
+
+
+def own_of(name: str, result: Mapping[str, Any]) -> OwnCoil:
+    """Return the coil of a result as the own library keeps it."""
+    return OwnCoil(name, result["day"], result["method"], result["fields"], result["record"], result["curve"])
+
+
+def _result(read: ReadCoil, day: date) -> dict[str, Any]:
+    own = own_coil("measured", read, day)
+    if read.fit is None:
+        hz = np.geomspace(*SHOWN_HZ, SHOWN)
+        model = coil_impedance(read.coil, hz)
+    else:
+        every = max(1, -(-len(read.fit.model_ohm) // SHOWN))
+        hz, model = read.fit.curve.frequencies_hz[::every], read.fit.model_ohm[::every]
+    return {
+        "day": own.day,
+        "method": own.method,
+        "comment": own.told,
+        "fields": part_values(read.coil),
+        "record": dict(read.record),
+        "curve": own.curve,
+        "model": {"frequencies_hz": hz.tolist(), "real": model.real.tolist(), "imag": model.imag.tolist()},
+    }
+
+
+def _calibrated(measurement: Measurement, known_ohm: float | None) -> Curve:
+    missing = [WORDS[step] for step in CALIBRATION if step not in measurement.rig]
+    missing += [] if measurement.recording else [WORDS["coil"]]
+    if missing:
+        raise InputError("recordings", f"none yet of {', '.join(missing)}", "open, short, known and the coil")
+    if known_ohm is None:
+        raise InputError("the known resistor", "nothing", "its resistance as read, such as 99.87 kΩ")
+    assert measurement.recording is not None
+    coil = transfer_of(measurement.recording.content, WORDS["coil"])
+    opened, shorted, known = (transfer_of(measurement.rig[one].content, WORDS[one]) for one in CALIBRATION)
+    return calibrate(coil, opened, shorted, known, known_ohm)
+
+
+def read_table(name: str, text: str, *, turn: bool) -> tuple[Curve, tuple[str, ...]]:
+    """Read a table by the ending of its name: a Touchstone file, or columns.
+
+    Raises
+    ------
+    InputError
+        As the readers.
+    """
+    ending = name[name.rfind(".") :].lower()
+    found = (read_touchstone if ending in TOUCHSTONE else read_columns)(text, name)
+    return (turned(found.curve) if turn else found.curve), found.notes
+
+
+def _table(table: Kept | None, *, turn: bool) -> tuple[Curve, tuple[str, ...]]:
+    if table is None:
+        raise InputError("the table", "no file yet", "CSV with a head, or a one-port Touchstone file")
+    return read_table(table.name, table.content, turn=turn)
+
+
+def _bridge(rows: Sequence[Mapping[str, str]], fields: Mapping[str, Any], dc_ohm: float) -> ReadCoil:
+    found = []
+    for row in _filled(rows):
+        hz = _needed(row, "at", "frequency", "frequency of the bridge")
+        henry = _needed(row, "ls", "inductance", f"Ls at {row['at']}")
+        found.append(BridgeReading(hz, henry, _quantity(row, "rs", "resistance", f"Rs at {row['at']}")))
+    return read_bridge(found, dc_ohm, "the bridge")
+
+
+def _peaks(rows: Sequence[Mapping[str, str]], fields: Mapping[str, Any], dc_ohm: float) -> ReadCoil:
+    height = str(fields.get("height") or "").removesuffix("dB").strip()
+    height_db = parse(height, "number", "height of the first peak") if height else None
+    found = []
+    for i, row in enumerate(_filled(rows)):
+        farad = _needed(row, "across", "capacitance", "capacitor across the coil")
+        hz = _needed(row, "at", "frequency", f"peak with {row['across']}")
+        found.append(Peak(farad, hz, height_db if i == 0 else None))
+    return read_peaks(found, dc_ohm, "the peaks")
+
+
+def _filled(rows: Sequence[Mapping[str, str]]) -> list[Mapping[str, str]]:
+    return [row for row in rows if any(text.strip() for text in row.values())]
+
+
+def _needed(row: Mapping[str, str], key: str, dimension: str, where: str) -> float:
+    found = _quantity(row, key, dimension, where)
+    if found is None:
+        raise InputError(where, "nothing", "a value, or a row that is empty")
+    return found
+
+
+def _quantity(fields: Mapping[str, Any], key: str, dimension: str, where: str) -> float | None:
+    text = str(fields.get(key) or "").strip()
+    return parse(text, dimension, where) if text else None

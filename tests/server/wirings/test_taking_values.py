@@ -1,0 +1,91 @@
+"""Measured values become one deed with a comment, whatever else is done to the part."""
+
+from __future__ import annotations
+
+import pytest
+
+from dsp.errors import InputError
+from dsp.wiring.edit_words import edit_words
+from dsp.wiring.editing.document import COMMENT, Edit
+from dsp.wiring.editing.measured import take_values
+from dsp.wiring.editing.parts import remove
+from dsp.wiring.editing.renaming import rename_part
+from server.files.yaml_text import parse_tree
+from server.wirings.drafts import document_of
+from server.wirings.edit_names import node_of
+from server.wirings.text import WiringText
+
+VALUES = {
+    "resistance": "6.2 kΩ",
+    "inductance": "2.35 H",
+    "capacitance": "118 pF",
+    "eddy": [{"share": "50 %", "corner": "9 kHz"}],
+}
+TOLD = "read 2026-11-03: impedance at the leads, open-short-known"
+TEXT = """format: 1
+parts:
+  # the hot one
+  bridge: {kind: coil, resistance: 8 kΩ, inductance: 3 H, capacitance: 100 pF, cover: metal}
+  neck: {kind: coil, like: narrow_single_medium, cover: metal, at: 150 mm}
+  output: {kind: jack}
+joints:
+  - [bridge.start, output.tip]
+  - [bridge.finish, neck.start]
+  - [neck.finish, output.sleeve]
+"""
+
+
+def text_of(edits: tuple[Edit, ...], text: str = TEXT) -> str:
+    edited = WiringText(text, "w")
+    edited.change(edits)
+    return edited.dump()
+
+
+def take(part: str) -> tuple[Edit, ...]:
+    return take_values(document_of(TEXT, (), "w"), part, VALUES, TOLD).edits
+
+
+def test_values_replace_those_of_the_file_and_the_comment_stands_above() -> None:
+    text = text_of(take("bridge"))
+    assert (
+        f"  # the hot one\n  # {TOLD}\n  bridge: {{kind: coil, resistance: 6.2 kΩ, inductance: 2.35 H,"
+        in text
+    )
+    bridge = WiringText(text, "w").wiring().coils["bridge"]
+    assert (bridge.inductance_h, bridge.covered) == (2.35, False)
+    assert [(one.share, one.corner_hz) for one in bridge.eddy] == [(0.5, 9000.0)]
+
+
+def test_a_coil_of_the_library_keeps_what_was_not_measured() -> None:
+    neck = WiringText(text_of(take("neck")), "w").wiring().coils["neck"]
+    assert neck.resistance_ohm == 6200.0
+    assert neck.at_m == pytest.approx(0.15)
+    assert not neck.covered, "the cover's loss is in the values"
+    assert neck.sensitivity == WiringText(TEXT, "w").wiring().coils["neck"].sensitivity
+
+
+def test_a_comment_follows_a_renamed_part_and_goes_with_a_removed_one() -> None:
+    renamed = rename_part(document_of(TEXT, take("bridge"), "w"), "bridge", "hot").edits
+    assert f"  # {TOLD}\n  hot: " in text_of(renamed)
+    removed = remove(document_of(TEXT, take("bridge"), "w"), "bridge").edits
+    assert TOLD not in text_of(removed)
+    assert not [edit for edit in removed if edit.path[-1] == COMMENT]
+
+
+def test_taken_twice_it_is_said_once() -> None:
+    again = take_values(document_of(TEXT, take("bridge"), "w"), "bridge", VALUES, TOLD).edits
+    assert text_of(again).count(TOLD) == 1
+    assert set(again) == set(take("bridge"))
+
+
+def test_a_comment_has_no_name_of_its_own() -> None:
+    edits = take("bridge")
+    names = edit_words(parse_tree(TEXT, "w"), [(edit.path, node_of(edit.value)) for edit in edits])
+    assert [name for name, edit in zip(names, edits, strict=True) if edit.path[-1] == COMMENT] == [""]
+    assert "bridge inductance 2.35 H" in names
+
+
+@pytest.mark.parametrize("part", ["output", "nobody"])
+def test_values_go_into_coils_alone(part: str) -> None:
+    with pytest.raises(InputError, match="bridge"):
+        take(part)

@@ -1,0 +1,67 @@
+/** Sentences about measured coils. */
+
+/** @import {CoilRecord, Told} from "./api.js" */
+
+export const SOURCES = /** @type {const} */ ([
+  { value: "rig", label: "Recordings at the rig" },
+  { value: "table", label: "A table of impedance" },
+  { value: "bridge", label: "An LCR bridge" },
+  { value: "peaks", label: "Two peaks and a height" },
+]);
+
+export const STEPS = /** @type {const} */ ([
+  { step: "open", title: "Open", about: "Nothing where the coil goes." },
+  { step: "short", title: "Short", about: "Start and finish joined there." },
+  { step: "known", title: "Known resistor", about: "The resistor there that you have read on the meter." },
+  { step: "coil", title: "The coil", about: "At the same leads, in its tin." },
+]);
+
+/** Levels of a recording that are told as such, dB of full scale. */
+const QUIET = -40,
+  LOUD = -6;
+/** Hum that is told as much: this near to the tone, dB. */
+const NEAR = 25;
+
+/** What a recording is like. @param {Told} told @returns {{text: string, warn: string}} */
+export function recordingText({ signal, frequencies, level_dbfs, hum_dbfs }) {
+  const what =
+    signal === "lines" ? `${frequencies} lines of a tone` : `noise or a sweep, ${frequencies} bands`;
+  const hum = hum_dbfs === null ? "" : `, hum ${Math.round(hum_dbfs)} dB`;
+  const warn =
+    hum_dbfs !== null && hum_dbfs > level_dbfs - NEAR
+      ? "Much hum: put the coil in its tin, and keep it from transformers."
+      : level_dbfs < QUIET
+        ? "Quiet: a higher level makes the values surer."
+        : level_dbfs > LOUD
+          ? "Loud: nearly clipped."
+          : "";
+  return { text: `${what}, level ${Math.round(level_dbfs)} dB${hum}`, warn };
+}
+
+/** How far an interval reaches either way, per cent. @param {number} value @param {[number, number]} ends */
+export const withinText = (value, [low, high]) => {
+  const per = (100 * Math.max(high - value, value - low)) / value;
+  return `± ${per < 10 ? per.toPrecision(2) : Math.round(per)} %`;
+};
+
+/** The name of each value, its unit's factor aside, and how it is written. */
+export const VALUES = /** @type {const} */ ([
+  { key: "resistance_ohm", field: "resistance", title: "Resistance at 20 °C" },
+  { key: "inductance_h", field: "inductance", title: "Inductance" },
+  { key: "capacitance_f", field: "capacitance", title: "Capacitance" },
+]);
+
+/** How many losses were found. @param {CoilRecord} record */
+export const orderText = ({ order, response_error_db }) => {
+  const losses = ["no eddy loss", "one eddy loss", "two eddy losses", "three eddy losses"][order];
+  return response_error_db === undefined
+    ? `Found with ${losses}.`
+    : `Found with ${losses}. Into a usual load to 10 kHz the values give what was read within ${response_error_db.toFixed(2)} dB.`;
+};
+
+/** @param {string} iso */
+export const whenText = (iso) =>
+  new Date(iso).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" });
+
+/** A name for an own coil, from the part's. @param {string} part */
+export const nameFor = (part) => `our_${part}`.replace(/[^\p{L}\p{N}_-]/gu, "_").slice(0, 60);
