@@ -184,16 +184,20 @@ class CoilValues(Body):
 
 
 class TakeValues(Body):
-    """Write the values of a coil that was measured, with a comment of date and method."""
+    """Write what was measured of coils, with date and method.
+
+    Two coils may be coupled at once.
+    """
 
     do: Literal["take values"]
-    part: Name
-    values: CoilValues
+    coils: Annotated[dict[Name, CoilValues], Field(min_length=1, max_length=2)]
     comment: Name
+    coefficient: Name | None = None
 
     def apply(self, document: Document) -> Edited:
         """Return what it does to a draft."""
-        return measured.take_values(document, self.part, self.values.model_dump(), self.comment)
+        coils = {name: values.model_dump() for name, values in self.coils.items()}
+        return measured.take_values(document, coils, self.comment, self.coefficient)
 
 
 class Gang(Body):

@@ -34,7 +34,7 @@ MOST_COMING = 4
 MOST_ROWS = 16
 SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
 WAV = "audio/wav"
-Step = Literal["open", "short", "known", "coil", "table"]
+Step = Literal["open", "short", "known", "coil", "second", "series", "table"]
 Text = Annotated[Line, StringConstraints(max_length=40)]
 
 
@@ -71,6 +71,8 @@ class Fields(Body):
     known: Text = ""
     dc: Text = ""
     celsius: Text = ""
+    second: Line = ""
+    dc_second: Text = ""
     turn: bool = False
     bridge: Annotated[list[BridgeRow], Field(max_length=MOST_ROWS)] = Field(default_factory=list)
     peaks: Annotated[list[PeakRow], Field(max_length=MOST_ROWS)] = Field(default_factory=list)
@@ -139,9 +141,7 @@ def put_fields(request: Request, wiring: Id, part: Name, fields: Fields) -> dict
 
 
 @router.delete("/measurements")
-def delete_reading(
-    request: Request, wiring: Id, part: Name, step: Literal["open", "short", "known", "coil", "table", "all"]
-) -> dict[str, Any]:
+def delete_reading(request: Request, wiring: Id, part: Name, step: Step | Literal["all"]) -> dict[str, Any]:
     """Throw one reading away, or all of the coil."""
     kept.drop_reading(_store(request), wiring, part, step)
     return _json(kept.get_measurement(_store(request), wiring, part))
@@ -174,8 +174,8 @@ def fit(request: Request, wiring: Id, part: Name) -> dict[str, Any]:
 
 
 @router.post("/measurements/keep", status_code=201)
-def keep(request: Request, wiring: Id, part: Name, named: NameForm) -> dict[str, Any]:
-    """Keep the fitted coil among the own ones.
+def keep(request: Request, wiring: Id, part: Name, named: NameForm) -> list[dict[str, Any]]:
+    """Keep the fitted coil among the own ones, with the other of its housing.
 
     Raises
     ------
@@ -185,9 +185,9 @@ def keep(request: Request, wiring: Id, part: Name, named: NameForm) -> dict[str,
     result = kept.get_measurement(_store(request), wiring, part).result
     if result is None:
         raise InputError("the coil", "no fit of what stands there", "a fit, after the last change")
-    coil = own_of(named.name, result)
-    own_coils.keep_coils(_store(request), [coil])
-    return _coil_json(coil)
+    coils = own_of(named.name, result)
+    own_coils.keep_coils(_store(request), coils)
+    return [_coil_json(coil) for coil in coils]
 
 
 @router.get("/coils")
@@ -229,6 +229,8 @@ def _json(measurement: kept.Measurement) -> dict[str, Any]:
     return {
         "rig": {step: _told(measurement.rig.get(step)) for step in kept.CALIBRATION},
         "recording": _told(measurement.recording),
+        "second": _told(measurement.second),
+        "series": _told(measurement.series),
         "table": None if measurement.table is None else _named(measurement.table),
         "fields": Fields(**measurement.fields).model_dump(),
         "result": measurement.result,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from server.commissions.versions import wiring_row
@@ -13,6 +13,8 @@ from server.database.store import Store, now
 
 CALIBRATION = ("open", "short", "known")
 """Recordings of the rig without coil; they serve every coil that is measured at it."""
+COLUMNS = {"coil": "recording", "second": "second", "series": "series", "table": "table_of"}
+"""Where each other step is kept."""
 LASTING = ("known", "celsius")
 """Fields that the next coil starts with: they belong to rig and room."""
 
@@ -34,6 +36,8 @@ class Measurement:
     ----------
     rig : mapping of str to Kept
         Transfers by step, of those that are there.
+    recording, second, series : Kept or None
+        Transfers of the coil, of the other coil of its housing, of both in series.
     fields : mapping of str to Any
         What was typed.
     result : mapping of str to Any, or None
@@ -43,12 +47,14 @@ class Measurement:
     rig: Mapping[str, Kept]
     fields: Mapping[str, Any] = field(default_factory=dict)
     recording: Kept | None = None
+    second: Kept | None = None
+    series: Kept | None = None
     table: Kept | None = None
     result: Mapping[str, Any] | None = None
 
 
 def get_measurement(store: Store, wiring: str, part: str) -> Measurement:
-    """Return the measurement of a coil; an empty one if nothing was brought yet.
+    """Return the measurement of a coil, empty before anything was brought.
 
     Raises
     ------
@@ -79,7 +85,7 @@ def keep_reading(store: Store, wiring: str, part: str, step: str, name: str, con
     Parameters
     ----------
     step : str
-        One of `CALIBRATION`, ``coil`` or ``table``.
+        One of `CALIBRATION` or of `COLUMNS`.
     content : object
         A transfer as JSON, or the text of a table.
 
@@ -97,18 +103,22 @@ def keep_reading(store: Store, wiring: str, part: str, step: str, name: str, con
             _forget_results(db)
         else:
             kept = json.dumps({"name": name, "came": now(), "content": content}, ensure_ascii=False)
-            _set(db, wiring, part, "table_of" if step == "table" else "recording", kept)
+            _set(db, wiring, part, COLUMNS[step], kept)
 
 
 def keep_result(
     store: Store, wiring: str, part: str, result: Mapping[str, Any], of: Measurement
 ) -> Measurement:
-    """Keep a fit, unless what it was made of has changed meanwhile; return what stands then."""
+    """Keep a fit, unless what it was made of has changed meanwhile.
+
+    Returns
+    -------
+    Measurement
+        What stands then.
+    """
     with store.write() as db:
         stands = _measurement(db, wiring, part)
-        if (stands.rig, stands.fields, stands.recording, stands.table) == (
-            of.rig, of.fields, of.recording, of.table,
-        ):  # fmt: skip
+        if replace(stands, result=None) == replace(of, result=None):
             text = json.dumps(result, ensure_ascii=False)
             db.execute(
                 "UPDATE measurements SET result = ? WHERE wiring_id = ? AND part = ?", (text, wiring, part)
@@ -117,7 +127,7 @@ def keep_result(
 
 
 def drop_reading(store: Store, wiring: str, part: str, step: str) -> None:
-    """Throw one reading away; ``all`` stands for all of the coil, not of the rig.
+    """Throw one reading away, or with ``all`` everything of the coil.
 
     Raises
     ------
@@ -131,7 +141,7 @@ def drop_reading(store: Store, wiring: str, part: str, step: str) -> None:
             db.execute("DELETE FROM rig_recordings WHERE step = ?", (step,))
             _forget_results(db)
         else:
-            _set(db, wiring, part, "table_of" if step == "table" else "recording", None)
+            _set(db, wiring, part, COLUMNS[step], None)
 
 
 def _forget_results(db: sqlite3.Connection) -> None:
@@ -154,7 +164,7 @@ def _set(db: sqlite3.Connection, wiring: str, part: str, column: str, text: str 
             "INSERT INTO measurements (wiring_id, part, fields, changed) VALUES (?, ?, ?, ?)",
             (wiring, part, fields, now()),
         )
-    assert column in ("fields", "recording", "table_of")
+    assert column in ("fields", *COLUMNS.values())
     db.execute(
         f"UPDATE measurements SET {column} = ?, result = NULL, changed = ? WHERE wiring_id = ? AND part = ?",
         (text, now(), wiring, part),
@@ -171,8 +181,9 @@ def _measurement(db: sqlite3.Connection, wiring: str, part: str) -> Measurement:
         last = db.execute("SELECT fields FROM measurements ORDER BY changed DESC LIMIT 1").fetchone()
         fields = json.loads(last["fields"]) if last else {}
         return Measurement(rig, {key: fields[key] for key in LASTING if key in fields})
-    recording, table = (
-        None if text is None else Kept(**json.loads(text)) for text in (row["recording"], row["table_of"])
-    )
+    texts = {step: row[column] for step, column in COLUMNS.items()}
+    kept = {step: None if text is None else Kept(**json.loads(text)) for step, text in texts.items()}
     result = None if row["result"] is None else json.loads(row["result"])
-    return Measurement(rig, json.loads(row["fields"]), recording, table, result)
+    return Measurement(
+        rig, json.loads(row["fields"]), kept["coil"], kept["second"], kept["series"], kept["table"], result
+    )

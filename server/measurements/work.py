@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dsp.errors import InputError
-from dsp.measuring.coil_fit import coil_impedance, fit_coil
+from dsp.measuring.coil_fit import coil_impedance, fit_coil, warmth
 from dsp.measuring.curve import Curve, calibrate
+from dsp.measuring.housing_fit import fit_housing, housing_impedances
 from dsp.measuring.impedance_text import read_columns, read_touchstone, turned
 from dsp.measuring.meters import BridgeReading, Peak
 from dsp.units import parse
 from server.measurements.coil import (
+    BY_RIG,
     TOUCHSTONE,
     ReadCoil,
+    coil_record,
     own_coil,
     parse_celsius,
     part_values,
@@ -29,8 +34,14 @@ from server.measurements.store import CALIBRATION, Kept, Measurement
 from server.processes.helper import Helper
 from server.wirings.own_coils import OwnCoil
 
-LONGEST_S = 30.0
-WORDS = {"open": "the open rig", "short": "the short", "known": "the known resistor", "coil": "the coil"}
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+LONGEST_S = 60.0
+WORDS = {
+    "open": "the open rig", "short": "the short", "known": "the known resistor", "coil": "the coil",
+    "second": "the other coil", "series": "both coils in series",
+}  # fmt: skip
 """What problems call each recording."""
 PLAIN = ("rig", "table", "bridge", "peaks")
 """Where readings may come from; the first unless something else was chosen."""
@@ -65,7 +76,13 @@ class Fits:
 
 
 def fit_measurement(measurement: Measurement, day: date) -> dict[str, Any]:
-    """Fit a measurement; see `Fits.fit`."""
+    """Fit a measurement.
+
+    Raises
+    ------
+    InputError
+        As `Fits.fit`.
+    """
     fields = measurement.fields
     source = fields.get("source", PLAIN[0])
     dc_ohm = _quantity(fields, "dc", "resistance", "the meter's reading")
@@ -76,6 +93,8 @@ def fit_measurement(measurement: Measurement, day: date) -> dict[str, Any]:
         rows = fields.get(source, [])
         read = (_bridge if source == "bridge" else _peaks)(rows, fields, dc_ohm)
         return _result(read, day)
+    if source == PLAIN[0] and fields.get("second"):
+        return _housing(measurement, dc_ohm, celsius, day)
     notes: tuple[str, ...] = ()
     known_ohm = _quantity(fields, "known", "resistance", "the known resistor")
     known = {}
@@ -83,15 +102,63 @@ def fit_measurement(measurement: Measurement, day: date) -> dict[str, Any]:
         curve, notes = _table(measurement.table, turn=bool(fields.get("turn")))
         where = "the table"
     else:
-        curve, where = _calibrated(measurement, known_ohm), WORDS["coil"]
+        (curve,), where = _calibrated(measurement, ("coil",), known_ohm), WORDS["coil"]
         known = {"known_ohm": known_ohm or 0.0}
     fit = fit_coil(curve, where, dc_ohm=dc_ohm, celsius=celsius, **known)
     return _result(read_fit(fit, notes, at_rig=source == "rig"), day)
 
 
-def own_of(name: str, result: Mapping[str, Any]) -> OwnCoil:
-    """Return the coil of a result as the own library keeps it."""
-    return OwnCoil(name, result["day"], result["method"], result["fields"], result["record"], result["curve"])
+def own_of(name: str, result: Mapping[str, Any]) -> list[OwnCoil]:
+    """Return the coils of a result as the own library keeps them."""
+    told = (result["day"], result["method"])
+    coils = [
+        OwnCoil(
+            name, *told, result["fields"], result["record"], None if "second" in result else result["curve"]
+        )
+    ]
+    if second := result.get("second"):
+        coils.append(OwnCoil(f"{name}_2", *told, second["fields"], second["record"]))
+    return coils
+
+
+def _housing(measurement: Measurement, dc_ohm: float | None, celsius: float, day: date) -> dict[str, Any]:
+    """Fit both coils of a housing."""
+    fields = measurement.fields
+    known_ohm = _quantity(fields, "known", "resistance", "the known resistor")
+    other_ohm = _quantity(fields, "dc_second", "resistance", "the other coil on the meter")
+    if (dc_ohm is None) != (other_ohm is None):
+        raise InputError("the meter", "one of two coils", "a reading of both coils, or of none")
+    first, second, series = _calibrated(measurement, ("coil", "second", "series"), known_ohm)
+    pair = None if dc_ohm is None or other_ohm is None else (dc_ohm, other_ohm)
+    fit = fit_housing((first, second, series), dc_ohm=pair, celsius=celsius, known_ohm=known_ohm or 0.0)
+    warm = [
+        replace(coil, resistance_ohm=coil.resistance_ohm * warmth(celsius))
+        for coil in (fit.first, fit.second)
+    ]
+    hz = series.frequencies_hz
+    model = housing_impedances(warm[0], warm[1], fit.coefficient, hz)[2]
+    method = f"{BY_RIG}, both coils"
+    shared = {"intervals": {}, "order": fit.order, "notes": []}
+    return {
+        "day": day.isoformat(),
+        "method": method,
+        "comment": f"read {day.isoformat()}: {method}",
+        "fields": part_values(fit.first),
+        "record": {**coil_record(fit.first), **shared},
+        "curve": _points(hz, series.ohm),
+        "model": _points(hz, model),
+        "second": {
+            "part": fields["second"],
+            "fields": part_values(fit.second),
+            "record": {**coil_record(fit.second), **shared},
+        },
+        "coefficient": fit.coefficient,
+        "interval": list(fit.interval),
+    }
+
+
+def _points(hz: Floats, ohm: Complex) -> dict[str, list[float]]:
+    return {"frequencies_hz": hz.tolist(), "real": ohm.real.tolist(), "imag": ohm.imag.tolist()}
 
 
 def _result(read: ReadCoil, day: date) -> dict[str, Any]:
@@ -109,21 +176,27 @@ def _result(read: ReadCoil, day: date) -> dict[str, Any]:
         "fields": part_values(read.coil),
         "record": dict(read.record),
         "curve": own.curve,
-        "model": {"frequencies_hz": hz.tolist(), "real": model.real.tolist(), "imag": model.imag.tolist()},
+        "model": _points(hz, model),
     }
 
 
-def _calibrated(measurement: Measurement, known_ohm: float | None) -> Curve:
+def _calibrated(measurement: Measurement, steps: Sequence[str], known_ohm: float | None) -> tuple[Curve, ...]:
+    """Return the impedances of some recordings by those of the rig."""
+    brought = {"coil": measurement.recording, "second": measurement.second, "series": measurement.series}
     missing = [WORDS[step] for step in CALIBRATION if step not in measurement.rig]
-    missing += [] if measurement.recording else [WORDS["coil"]]
+    missing += [WORDS[step] for step in steps if brought[step] is None]
     if missing:
-        raise InputError("recordings", f"none yet of {', '.join(missing)}", "open, short, known and the coil")
+        allowed = f"open, short, known and {' and '.join(WORDS[step] for step in steps)}"
+        raise InputError("recordings", f"none yet of {', '.join(missing)}", allowed)
     if known_ohm is None:
         raise InputError("the known resistor", "nothing", "its resistance as read, such as 99.87 kΩ")
-    assert measurement.recording is not None
-    coil = transfer_of(measurement.recording.content, WORDS["coil"])
     opened, shorted, known = (transfer_of(measurement.rig[one].content, WORDS[one]) for one in CALIBRATION)
-    return calibrate(coil, opened, shorted, known, known_ohm)
+    kept = [(step, brought[step]) for step in steps]
+    return tuple(
+        calibrate(transfer_of(one.content, WORDS[step]), opened, shorted, known, known_ohm)
+        for step, one in kept
+        if one is not None
+    )
 
 
 def read_table(name: str, text: str, *, turn: bool) -> tuple[Curve, tuple[str, ...]]:

@@ -116,18 +116,27 @@ def couple(document: Document, first: str, second: str, coefficient: str | None)
             raise InputError("couple", f"'{name}'", some(known) or "coils", nearest(name, known))
     if first == second:
         raise InputError("couple", f"{first} twice", "two coils")
-    number = next((n for n, coils in document.couplings if set(coils) == {first, second}), None)
-    if coefficient is None:
-        if number is None:
-            raise InputError("couple", f"{first} and {second}", "coils that are coupled")
-        edits = document.with_edits([(("couplings", str(number)), None)])
-        return Edited(edits, f"{first} and {second} are not coupled", part=first)
+    if coefficient is not None:
+        change = coupling_changes(document, first, second, coefficient)
+        return Edited(document.with_edits(change), f"Coupled {first} and {second}: {coefficient}", part=first)
+    number = _coupling(document, first, second)
     if number is None:
-        text = flow_map({"coils": flow_list([first, second]), "coefficient": coefficient})
-        change: Changes = [(("couplings", str(document.free_item("couplings"))), text)]
-    else:
-        change = [(("couplings", str(number), "coefficient"), coefficient)]
-    return Edited(document.with_edits(change), f"Coupled {first} and {second}: {coefficient}", part=first)
+        raise InputError("couple", f"{first} and {second}", "coils that are coupled")
+    edits = document.with_edits([(("couplings", str(number)), None)])
+    return Edited(edits, f"{first} and {second} are not coupled", part=first)
+
+
+def coupling_changes(document: Document, first: str, second: str, coefficient: str) -> Changes:
+    """Return the changes that couple two coils, anew or for the first time."""
+    number = _coupling(document, first, second)
+    if number is not None:
+        return [(("couplings", str(number), "coefficient"), coefficient)]
+    text = flow_map({"coils": flow_list([first, second]), "coefficient": coefficient})
+    return [(("couplings", str(document.free_item("couplings"))), text)]
+
+
+def _coupling(document: Document, first: str, second: str) -> int | None:
+    return next((n for n, coils in document.couplings if set(coils) == {first, second}), None)
 
 
 def _choose_load(document: Document, entry: Entry, words: str) -> Edited:

@@ -12,11 +12,13 @@ import numpy as np
 import pytest
 import soundfile
 from fastapi.testclient import TestClient
-from rig import coil_ohm
+from rig import RATE_HZ, Rig, coil_ohm
 from rig_files import KNOWN_OHM, VALUES, recording, rig_file, wav_of
 from server_client import client_of
 
-from dsp.measuring.tone import tone_lines
+from dsp.measuring.housing_fit import housing_impedances
+from dsp.measuring.tone import make_tone, tone_lines
+from dsp.parts.coil import Coil, Eddy
 from server.measurements.rig import CAUTIONS
 from server.wirings.text import WiringText
 
@@ -26,9 +28,9 @@ TYPED = {"known": f"{KNOWN_OHM / 1000} kΩ", "dc": "6.2 kΩ", "celsius": "20 °C
 class Bench:
     """A commission with one coil, and requests about it."""
 
-    def __init__(self, client: TestClient) -> None:
+    def __init__(self, client: TestClient, starter: str = "blank") -> None:
         self.client = client
-        made = client.post("/api/commissions", json={"title": "Measured", "starter": "blank"}).json()
+        made = client.post("/api/commissions", json={"title": "Measured", "starter": starter}).json()
         row = client.get(f"/api/commissions/{made['id']}").json()["wirings"][0]
         self.wiring, self.version = row["id"], row["versions"][-1]["id"]
         self.where = {"wiring": self.wiring, "part": "coil"}
@@ -117,7 +119,7 @@ def test_recordings_are_told_kept_and_fitted(measured: Bench) -> None:
 def test_values_are_taken_as_one_deed_with_a_comment(measured: Bench) -> None:
     found = measured.state()["result"] or measured.fit().json()["result"]
     draft = {"version": measured.version, "edits": []}
-    change = {"do": "take values", "part": "coil", "values": found["fields"], "comment": found["comment"]}
+    change = {"do": "take values", "coils": {"coil": found["fields"]}, "comment": found["comment"]}
     answer = measured.client.post("/api/draft/change", json={"draft": draft, "change": change})
     assert answer.status_code == 200, answer.text
     done = answer.json()
@@ -144,6 +146,36 @@ def test_another_coil_of_the_rig_needs_its_own_recording_alone(measured: Bench, 
     assert state["fields"]["known"] == TYPED["known"]
     assert state["fields"]["dc"] == ""
     assert "none yet of the coil" in problem(other.fit())
+
+
+def test_two_coils_of_a_housing_are_read_kept_and_taken_together(measured: Bench, client: TestClient) -> None:
+    housing = Bench(client, starter="two_humbuckers")
+    housing.where["part"] = "neck_a"
+    housing.type(known=TYPED["known"], dc="4.1k", second="neck_b", dc_second="4.25k")
+    first, second = Coil(4100.0, 2.05, 97e-12, eddy=(Eddy(0.4, 3800.0),)), Coil(4250.0, 2.2, 102e-12)
+    assert "none yet of the coil, the other coil, both coils in series" in problem(housing.fit())
+    for i, step in enumerate(("coil", "second", "series")):
+
+        def alone(hz: Any, i: int = i) -> Any:
+            return housing_impedances(first, second, 0.16, hz)[i]
+
+        samples = Rig().record(alone, make_tone(RATE_HZ, 4), i)
+        assert housing.bring(step, wav_of(samples)).status_code == 200
+    found = housing.fit().json()["result"]
+    assert found["coefficient"] == pytest.approx(0.16, abs=0.002)
+    low, high = found["interval"]
+    assert low < found["coefficient"] < high
+    assert found["record"]["inductance_h"] == pytest.approx(2.05, rel=0.006)
+    assert found["second"]["record"]["inductance_h"] == pytest.approx(2.2, rel=0.006)
+    kept = client.post("/api/measurements/keep", params=housing.where, json={"name": "pair"}).json()
+    assert [one["name"] for one in kept] == ["pair", "pair_2"]
+    coils = {"neck_a": found["fields"], "neck_b": found["second"]["fields"]}
+    change = {"do": "take values", "coils": coils, "comment": found["comment"], "coefficient": "0.1600"}
+    draft = {"version": housing.version, "edits": []}
+    done = client.post("/api/draft/change", json={"draft": draft, "change": change})
+    assert done.json()["name"] == "neck_a and neck_b as measured"
+    housing.type(known=TYPED["known"], dc="4.1k", second="neck_b")
+    assert "one of two coils" in problem(housing.fit())
 
 
 def test_whatever_changes_takes_the_result_away(bench: Bench) -> None:
@@ -193,11 +225,11 @@ def test_a_fitted_coil_is_kept_renamed_exported_removed(measured: Bench) -> None
     assert client.put("/api/coils/our_neck", json={"name": "hot"}).json()["name"] == "hot"
     exported = client.get("/api/coils/hot").json()
     assert len(exported["curve"]["frequencies_hz"]) == 119
-    (listed,) = client.get("/api/coils").json()
+    (listed,) = [one for one in client.get("/api/coils").json() if one["name"] == "hot"]
     assert listed["has_curve"]
     assert listed["curve"] is None
     gone = client.delete("/api/coils/hot").json()["id"]
-    assert client.get("/api/coils").json() == []
+    assert "hot" not in [one["name"] for one in client.get("/api/coils").json()]
     assert client.post(f"/api/coils/{gone}/restore").json()["name"] == "hot"
     assert client.delete("/api/coils/nobody").status_code == 404
 
@@ -244,8 +276,8 @@ def test_hostile_requests_are_refused(bench: Bench) -> None:
     assert problem(bench.fit()).startswith("the meter's reading: 'warm'")
     large = b"f,re,im\n" + b"0,0,0\n" * (800 << 10)
     assert bench.bring("table", large, "x.csv").status_code == 413
-    gone = {"do": "take values", "part": "output", "comment": "so", "values": {
-        "resistance": "8k", "inductance": "3", "capacitance": "100p", "eddy": []}}  # fmt: skip
+    values = {"resistance": "8k", "inductance": "3", "capacitance": "100p", "eddy": []}
+    gone = {"do": "take values", "coils": {"output": values}, "comment": "so"}
     answer = client.post(
         "/api/draft/change", json={"draft": {"version": bench.version, "edits": []}, "change": gone}
     )

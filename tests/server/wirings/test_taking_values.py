@@ -42,7 +42,7 @@ def text_of(edits: tuple[Edit, ...], text: str = TEXT) -> str:
 
 
 def take(part: str) -> tuple[Edit, ...]:
-    return take_values(document_of(TEXT, (), "w"), part, VALUES, TOLD).edits
+    return take_values(document_of(TEXT, (), "w"), {part: VALUES}, TOLD).edits
 
 
 def test_values_replace_those_of_the_file_and_the_comment_stands_above() -> None:
@@ -73,7 +73,7 @@ def test_a_comment_follows_a_renamed_part_and_goes_with_a_removed_one() -> None:
 
 
 def test_taken_twice_it_is_said_once() -> None:
-    again = take_values(document_of(TEXT, take("bridge"), "w"), "bridge", VALUES, TOLD).edits
+    again = take_values(document_of(TEXT, take("bridge"), "w"), {"bridge": VALUES}, TOLD).edits
     assert text_of(again).count(TOLD) == 1
     assert set(again) == set(take("bridge"))
 
@@ -83,6 +83,17 @@ def test_a_comment_has_no_name_of_its_own() -> None:
     names = edit_words(parse_tree(TEXT, "w"), [(edit.path, node_of(edit.value)) for edit in edits])
     assert [name for name, edit in zip(names, edits, strict=True) if edit.path[-1] == COMMENT] == [""]
     assert "bridge inductance 2.35 H" in names
+
+
+def test_two_coils_of_a_housing_are_taken_with_their_coupling() -> None:
+    both = {"bridge": VALUES, "neck": {**VALUES, "inductance": "2.5 H"}}
+    first = take_values(document_of(TEXT, (), "w"), both, TOLD, "0.1600")
+    assert first.name == "bridge and neck as measured"
+    wiring = WiringText(text_of(first.edits), "w").wiring()
+    assert [pair.coefficient for pair in wiring.couplings] == [0.16]
+    assert wiring.coils["neck"].inductance_h == 2.5
+    again = take_values(document_of(TEXT, first.edits, "w"), both, TOLD, "0.1700")
+    assert [pair.coefficient for pair in WiringText(text_of(again.edits), "w").wiring().couplings] == [0.17]
 
 
 @pytest.mark.parametrize("part", ["output", "nobody"])

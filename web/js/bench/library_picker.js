@@ -50,7 +50,7 @@ export function libraryPicker(session, part) {
   /** @param {string} name */
   async function take(name) {
     const coil = own.find((one) => OWN + one.name === name);
-    if (coil) return takeValues(session, part.name, coil.fields, `${coil.name}, ${coil.comment}`);
+    if (coil) return takeValues(session, { [part.name]: coil.fields }, `${coil.name}, ${coil.comment}`);
     const entry = offered.find((one) => one.name === name);
     if (!entry) return;
     const { name: done, notes } = await changeWiring(session, {

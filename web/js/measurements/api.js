@@ -2,7 +2,7 @@
 
 import { queryText, requestJson, upload } from "../shared/http.js";
 
-/** @typedef {"open" | "short" | "known" | "coil" | "table"} Step */
+/** @typedef {"open" | "short" | "known" | "coil" | "second" | "series" | "table"} Step */
 /** @typedef {"rig" | "table" | "bridge" | "peaks"} Source */
 /** @typedef {{name: string, came: string, signal: string, frequencies: number, level_dbfs: number, hum_dbfs:
  *   number | null}} Told  a recording in short; hum: null for noise and sweeps */
@@ -12,6 +12,8 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {string} known
  * @property {string} dc
  * @property {string} celsius
+ * @property {string} second  the other coil of its housing; empty for none
+ * @property {string} dc_second
  * @property {boolean} turn
  * @property {{at: string, ls: string, rs: string}[]} bridge
  * @property {{across: string, at: string}[]} peaks
@@ -27,14 +29,25 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {CoilRecord} record
  * @property {Points | null} curve  what was read
  * @property {Points} model  what was fitted
+ * @property {{part: string, fields: CoilValues, record: CoilRecord}} [second]  the other coil of the housing
+ * @property {number} [coefficient]  of both coils
+ * @property {[number, number]} [interval]  of the coefficient
  */
 /** @typedef {{resistance: string, inductance: string, capacitance: string, eddy: {share: string, corner:
  *   string}[]}} CoilValues  as a wiring file has them */
 /** @typedef {{resistance_ohm: number, inductance_h: number, capacitance_f: number, eddy: {share: number,
  *   corner_hz: number}[], intervals: Record<string, [number, number]>, order: number, response_error_db?:
  *   number, notes: string[]}} CoilRecord */
-/** @typedef {{rig: Record<"open" | "short" | "known", Told | null>, recording: Told | null, table: {name:
- *   string, came: string} | null, fields: Fields, result: Result | null}} Measurement */
+/**
+ * @typedef {object} Measurement
+ * @property {Record<"open" | "short" | "known", Told | null>} rig
+ * @property {Told | null} recording
+ * @property {Told | null} second
+ * @property {Told | null} series
+ * @property {{name: string, came: string} | null} table
+ * @property {Fields} fields
+ * @property {Result | null} result
+ */
 /** @typedef {{name: string, day: string, method: string, comment: string, fields: CoilValues, has_curve:
  *   boolean}} OwnCoil */
 /** @typedef {{cautions: string[], parts: string[], steps: string[]}} RigWords */
@@ -67,7 +80,7 @@ export const bringReading = (where, step, file, onProgress) =>
   );
 /** @param {Where} where @returns {Promise<Measurement>} */
 export const fitMeasurement = (where) => requestJson("POST", `${PLACE}/fit?${queryText(where)}`);
-/** @param {Where} where @param {string} name @returns {Promise<OwnCoil>} */
+/** @param {Where} where @param {string} name @returns {Promise<OwnCoil[]>} */
 export const keepCoil = (where, name) =>
   requestJson("POST", `${PLACE}/keep?${queryText(where)}`, { body: { name } });
 

@@ -3,12 +3,14 @@
 import { fill, h, s, say } from "../shared/dom.js";
 import { impedanceText, layOutImpedance, TALL, WIDE } from "./plot.js";
 import { reasonOf } from "./steps.js";
-import { orderText, VALUES, withinText } from "./words.js";
+import { couplingText, orderText, VALUES, withinText } from "./words.js";
+import { plainName } from "../shared/words.js";
 
 /** @import {Result} from "./api.js" */
 
 /**
- * @param {{name: string, take: (result: Result) => Promise<void>, keep: (name: string) => Promise<void>}} of
+ * @param {{name: string, take: (result: Result) => Promise<void>, keep: (name: string) =>
+ *   Promise<string[]>}} of  keep: returns the names under which the coils are kept
  */
 export function resultView({ name, take, keep }) {
   /** @type {Result | null} */
@@ -65,8 +67,12 @@ export function resultView({ name, take, keep }) {
             event.preventDefault();
             const kept = naming.value.trim();
             trying(async () => {
-              await keep(kept);
-              say(said, `${kept} is among your coils. In a wiring file “like: ${kept}” takes it.`);
+              const names = await keep(kept);
+              const are = names.length === 1 ? "is" : "are";
+              say(
+                said,
+                `${names.join(" and ")} ${are} among your coils. In a wiring file “like: ${kept}” takes it.`,
+              );
             });
           },
         },
@@ -110,10 +116,21 @@ export function resultView({ name, take, keep }) {
           ),
         ),
       );
+      if (next.second && next.interval) {
+        const other = next.second;
+        values.append(
+          row(plainName(other.part), "", ""),
+          ...VALUES.map(({ field, title: about }) => row(about, other.fields[field], "")),
+          ...other.fields.eddy.map(({ share, corner }, k) =>
+            row(`Eddy loss ${k + 1}`, `${share} from ${corner}`, ""),
+          ),
+          row("Coupling of both", couplingText(next.coefficient ?? 0, next.interval), ""),
+        );
+      }
       say(order, orderText(record));
       fill(notes, ...record.notes.map((text) => h("li", {}, text)));
       notes.hidden = record.notes.length === 0;
-      fill(picture, impedancePlot(next), legend(!!curve));
+      fill(picture, impedancePlot(next), legend(!!curve, !!next.second));
       picture.firstElementChild?.setAttribute("aria-label", impedanceText(model));
     },
   };
@@ -123,14 +140,15 @@ export function resultView({ name, take, keep }) {
 const row = (about, value, within) =>
   h("tr", {}, h("th", { scope: "row" }, about), h("td", {}, value), h("td", {}, within));
 
-/** @param {boolean} read */
-const legend = (read) =>
+/** @param {boolean} read @param {boolean} both */
+const legend = (read, both) =>
   h(
     "p",
     { class: "soft small" },
-    read
-      ? "Dots: what was read. Line: what the values give. Above the size, below the phase."
-      : "What the values give: above the size, below the phase.",
+    (both ? "Both coils in series. " : "") +
+      (read
+        ? "Dots: what was read. Line: what the values give. Above the size, below the phase."
+        : "What the values give: above the size, below the phase."),
   );
 
 /** @param {Result} result */

@@ -7,6 +7,8 @@ import { recordingText, STEPS, whenText } from "./words.js";
 
 /** @import {Measurement, Step, Told, Where} from "./api.js" */
 
+/** Steps of two coils alone. */
+const HOUSING = ["second", "series"];
 /** The server's limit, checked before the upload starts. */
 const MOST_BYTES = 48 * 2 ** 20;
 
@@ -152,7 +154,7 @@ export function filePlace({ where, step, title, about, accept, came, signal, mor
 }
 
 /**
- * The four recordings.
+ * The recordings: four, of two coils in one housing six.
  * @param {Where} where @param {(now: Measurement) => void} came @param {AbortSignal} signal
  * @param {HTMLElement} known  the field of the known resistor's value
  */
@@ -172,9 +174,12 @@ export function stepList(where, came, signal, known) {
   return {
     element: h("ol", { class: "measure-steps" }, ...places.map((one) => one.element)),
     /** @param {Measurement} now */
-    update({ rig, recording }) {
-      const all = { ...rig, coil: recording };
-      STEPS.forEach(({ step }, k) => places[k].update(all[step]));
+    update({ rig, recording, second, series, fields }) {
+      const all = { ...rig, coil: recording, second, series };
+      STEPS.forEach(({ step }, k) => {
+        places[k].update(all[step]);
+        places[k].element.hidden = HOUSING.includes(step) && !fields.second;
+      });
     },
   };
 }

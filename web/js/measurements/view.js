@@ -54,11 +54,12 @@ export function openMeasure(session, part) {
 }
 
 /**
- * Take the values of a coil that was measured, as one step of undo.
- * @param {Session} session @param {string} part @param {CoilValues} values @param {string} comment
+ * Take the values of coils that were measured, as one step of undo.
+ * @param {Session} session @param {Record<string, CoilValues>} coils @param {string} comment
+ * @param {string} [coefficient] of two coils
  */
-export async function takeValues(session, part, values, comment) {
-  const done = await changeWiring(session, { do: "take values", part, values, comment });
+export async function takeValues(session, coils, comment, coefficient) {
+  const done = await changeWiring(session, { do: "take values", coils, comment, coefficient });
   toast([done.name, comment, ...done.notes].join(". "), { label: "Undo", act: session.undo });
 }
 
@@ -99,7 +100,19 @@ function measureBody({ session, where, rig, first, close, signal }) {
   const known = line("Its resistance on the meter", fields.known, "99.87 kΩ"),
     dc = line("The coil on the meter", fields.dc, "8.12 kΩ"),
     celsius = line("Temperature of the coil, °C", fields.celsius, "20"),
+    dcSecond = line("The other coil on the meter", fields.dc_second, "4.25 kΩ"),
     height = line("Height of the first peak over the level at 100 Hz, dB", fields.height, "9");
+  const others = (session.get().check?.coils ?? [])
+    .map(({ name }) => name)
+    .filter((name) => name !== where.part);
+  const second = h(
+    "select",
+    { onchange: keep },
+    h("option", { value: "" }, "none"),
+    ...others.map((name) => h("option", { value: name }, plainName(name))),
+  );
+  second.value = others.includes(fields.second) ? fields.second : "";
+  const housing = h("label", { class: "field" }, h("span", {}, "Another coil in its housing"), second);
   const turn = h("input", { type: "checkbox", checked: fields.turn, onchange: keep });
   const bridge = fields.bridge.map((row, k) => [
     line(`Frequency ${k + 1}`, row.at),
@@ -116,6 +129,8 @@ function measureBody({ session, where, rig, first, close, signal }) {
       known: known.input.value,
       dc: dc.input.value,
       celsius: celsius.input.value,
+      second: second.value,
+      dc_second: dcSecond.input.value,
       height: height.input.value,
       turn: turn.checked,
       bridge: bridge.map(([at, ls, rs]) => ({ at: at.input.value, ls: ls.input.value, rs: rs.input.value })),
@@ -147,7 +162,7 @@ function measureBody({ session, where, rig, first, close, signal }) {
   );
   /** @type {Record<Source, HTMLElement>} */
   const ways = {
-    rig: h("div", {}, told, tonePlayer(signal), steps.element),
+    rig: h("div", {}, told, others.length ? housing : null, tonePlayer(signal), steps.element),
     table: h(
       "div",
       {},
@@ -201,17 +216,19 @@ function measureBody({ session, where, rig, first, close, signal }) {
   }
   const result = resultView({
     name: nameFor(where.part),
-    take: async ({ fields: values, comment }) => {
-      await takeValues(session, where.part, values, comment);
+    take: async ({ fields: values, comment, second, coefficient }) => {
+      const coils = { [where.part]: values, ...(second && { [second.part]: second.fields }) };
+      await takeValues(session, coils, comment, coefficient?.toFixed(4));
       close();
     },
     keep: async (name) => {
-      await api.keepCoil(where, name);
+      const kept = await api.keepCoil(where, name);
       await coils.refresh();
+      return kept.map((one) => one.name);
     },
   });
   const coils = coilList(async (coil) => {
-    await takeValues(session, where.part, coil.fields, `${coil.name}, ${coil.comment}`);
+    await takeValues(session, { [where.part]: coil.fields }, `${coil.name}, ${coil.comment}`);
     close();
   });
   const away = h(
@@ -227,6 +244,7 @@ function measureBody({ session, where, rig, first, close, signal }) {
   function startAnew(empty) {
     fields = withRows(empty.fields);
     for (const [one, text] of /** @type {const} */ ([
+      [dcSecond, fields.dc_second],
       [known, fields.known],
       [dc, fields.dc],
       [celsius, fields.celsius],
@@ -238,6 +256,7 @@ function measureBody({ session, where, rig, first, close, signal }) {
     for (const [k, row] of peaks.entries())
       row.forEach((one, i) => (one.input.value = i ? "" : FIRST_PEAKS[k]));
     turn.checked = false;
+    second.value = "";
     source.set(fields.source);
     showWay();
     show(empty);
@@ -249,6 +268,7 @@ function measureBody({ session, where, rig, first, close, signal }) {
     steps.update(now);
     table.update(now.table);
     result.update(now.result);
+    dcSecond.element.hidden = now.fields.source !== "rig" || !now.fields.second;
     away.hidden = !now.recording && !now.table && !now.result && !now.fields.dc;
   }
   showWay();
@@ -263,7 +283,7 @@ function measureBody({ session, where, rig, first, close, signal }) {
     ),
     source.element,
     way,
-    h("div", { class: "measure-row" }, dc.element, celsius.element),
+    h("div", { class: "measure-row" }, dc.element, dcSecond.element, celsius.element),
     h("div", { class: "actions" }, working, away, go),
     problem,
     result.element,

@@ -13,7 +13,13 @@ export const STEPS = /** @type {const} */ ([
   { step: "open", title: "Open", about: "Nothing where the coil goes." },
   { step: "short", title: "Short", about: "Start and finish joined there." },
   { step: "known", title: "Known resistor", about: "The resistor there that you have read on the meter." },
-  { step: "coil", title: "The coil", about: "At the same leads, in its tin." },
+  {
+    step: "coil",
+    title: "The coil",
+    about: "At the same leads, in its tin; of two in one housing, the other open.",
+  },
+  { step: "second", title: "The other coil", about: "The first one open." },
+  { step: "series", title: "Both in series", about: "The first one's finish joined to the other's start." },
 ]);
 
 /** Levels of a recording that are told as such, dB of full scale. */
@@ -58,6 +64,10 @@ export const orderText = ({ order, response_error_db }) => {
     ? `Found with ${losses}.`
     : `Found with ${losses}. Into a usual load to 10 kHz the values give what was read within ${response_error_db.toFixed(2)} dB.`;
 };
+
+/** The coupling of two coils. @param {number} k @param {[number, number]} ends */
+export const couplingText = (k, [low, high]) =>
+  `${k.toFixed(4).replace("-", "−")}, between ${low.toFixed(4).replace("-", "−")} and ${high.toFixed(4).replace("-", "−")}`;
 
 /** @param {string} iso */
 export const whenText = (iso) =>

@@ -81,8 +81,8 @@
  *   | {do: "unsolder wire", ends: [string, string], with_first: string[]} | {do: "swap leads", part: string}
  *   | {do: "choose", part: string, like: string} | {do: "gang", part: string, to: string | null}
  *   | {do: "couple", coils: [string, string], coefficient: string | null}
- *   | {do: "take values", part: string, values: {resistance: string, inductance: string, capacitance: string,
- *   eddy: {share: string, corner: string}[]}, comment: string}
+ *   | {do: "take values", coils: Record<string, {resistance: string, inductance: string, capacitance: string,
+ *   eddy: {share: string, corner: string}[]}>, comment: string, coefficient?: string}
  *   | {do: "place", part: string, how: "moved" | "turned" | "tidied", places: Record<string, [number, number,
  *   number?]>}} Change  A thing to do to a draft;
  *   server/README.md says what each means.
