@@ -5,6 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+CAUTION = (
+    "Start quiet. Never lead an amplifier's loudspeaker output into an interface: it carries many volts. "
+    "Use earthed mains gear with a residual-current device. "
+    "Never work inside an amplifier: that is for a licensed technician."
+)
+"""For whoever takes a guitar, an amplifier and an interface to try what a way promises: usual practice."""
+
 
 @dataclass(frozen=True)
 class Way:

@@ -46,7 +46,7 @@ class Responses:
 
 def hum_weights(wiring: Wiring) -> Floats:
     """Return the relative EMF of a uniform hum field, shape (n_coils,)."""
-    return np.array([coil.winding * coil.turns_area for coil in wiring.coils.values()])
+    return np.array([coil.winding * coil.hum_pick_up for coil in wiring.coils.values()])
 
 
 def respond(wiring: Wiring, settings: Sequence[Setting], frequencies_hz: Floats) -> Responses:

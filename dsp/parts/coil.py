@@ -27,6 +27,9 @@ SCREENING_FIELDS = (
 )
 SIGN = {"forward": 1, "reverse": -1, "north": 1, "south": -1}
 """Signs that a wiring file writes as words."""
+USUAL_HUM_M2 = 5.9
+"""Turns times area of a narrow single coil of medium strength: 8000 turns of 7.4 cm² (both from memory). A
+field of 1 µT at 50 Hz induces 1.9 mV in it. Iron in the coil may double that."""
 SENSITIVITY_V_S_M = 0.055
 """Sensitivity of a narrow single coil of medium strength, V per m/s of string velocity; the default."""
 
@@ -106,6 +109,8 @@ class Coil(Part):
         Level per string, lowest first; empty means even.
     turns_area : float
         Relative hum pick-up.
+    hum_area_m2 : float or None
+        Turns times area, which a hum field passes. Without it, `USUAL_HUM_M2` times ``turns_area``.
     tap : float or None
         Share of the turns between start and a tap.
     tap_ohm : float or None
@@ -133,10 +138,16 @@ class Coil(Part):
     sensitivity: float = SENSITIVITY_V_S_M
     string_balance_db: tuple[float, ...] = field(default=())
     turns_area: float = 1.0
+    hum_area_m2: float | None = None
     tap: float | None = None
     tap_ohm: float | None = None
     screening: Screening | None = None
     covered: bool = False
+
+    @property
+    def hum_pick_up(self) -> float:
+        """Hum pick-up, 1 for a narrow single coil; an area goes before a share."""
+        return self.turns_area if self.hum_area_m2 is None else self.hum_area_m2 / USUAL_HUM_M2
 
     @property
     def dummy(self) -> bool:
@@ -227,6 +238,14 @@ class CoilKind(TwoLead[Coil]):
         ),
         Field("string_balance", "levels", "dB per string, lowest first", "level", -60.0, 60.0),
         quantity("turns_area", "number", (0.0, 1e6), "relative hum pick-up", "1"),
+        Field(
+            "hum_area",
+            "quantity",
+            f"turns times area, which hum passes; else {USUAL_HUM_M2:g} m² times turns_area",
+            "area",
+            0.0,
+            1e3,
+        ),
         Field("tap", "quantity", "share of the turns between start and a tap", "share", 0.01, 0.99),
         Field("tap_resistance", "quantity", "DC resistance from start to the tap", "resistance", 1e-2, 1e6),
     )
@@ -267,6 +286,7 @@ class CoilKind(TwoLead[Coil]):
             sensitivity=found.get("sensitivity", Coil.sensitivity),
             string_balance_db=found.get("string_balance", ()),
             turns_area=found.get("turns_area", Coil.turns_area),
+            hum_area_m2=found.get("hum_area"),
             tap=found.get("tap"),
             tap_ohm=tap_ohm,
             screening=found.get("screening"),
@@ -309,12 +329,14 @@ class CoilKind(TwoLead[Coil]):
             "sensitivity": (part.sensitivity, f"{part.sensitivity:.3g}"),
             "string_balance": (part.string_balance_db, [f"{db:.3g}" for db in part.string_balance_db]),
             "turns_area": (part.turns_area, f"{part.turns_area:.3g}"),
+            "hum_area": (part.hum_area_m2, show(part.hum_area_m2 or 0.0, "area", 3)),
             "tap": (part.tap, show(part.tap or 0.0, "share", 3)),
             "tap_resistance": (part.tap_ohm, show(part.tap_ohm or 0.0, "resistance", 3)),
         }
         usual = {
             "at": plain.at_m, "eddy": plain.eddy, "aperture": plain.aperture_m, "winding": plain.winding,
             "magnet": plain.magnet, "sensitivity": plain.sensitivity, "turns_area": plain.turns_area,
+            "hum_area": plain.hum_area_m2,
             "string_balance": plain.string_balance_db, "tap": plain.tap, "tap_resistance": plain.tap_ohm,
             "screening": plain.screening, "cover": plain.covered,
         }  # fmt: skip

@@ -15,7 +15,7 @@ from dsp.wiring.model import Wiring
 
 _SHOWN_ELSEWHERE = {"kind", "resistance", "capacitance", "inductance", "type", "lugs", "contacts", "of", "on"}
 """Fields that the part's value or its kind already tells."""
-_OF_SOUND = {"eddy", "screening", "sensitivity", "string_balance", "turns_area", "aperture"}
+_OF_SOUND = {"eddy", "screening", "sensitivity", "string_balance", "turns_area", "hum_area", "aperture"}
 """Fields of a coil that matter to the sound and not to the builder."""
 _OF_COIL = {"winding": "forward", "magnet": "north"}
 """What a coil is unless the file says otherwise."""

@@ -74,6 +74,17 @@ _LENGTH = Dimension(
     examples=("168 mm", "16.8 cm", "5 m", "0.046 in"),
     note="a number alone is refused: it may be millimetres or inches",
 )
+_AREA = Dimension(
+    name="area",
+    article="an",
+    units=(Unit(("m²", "m2")), Unit(("cm²", "cm2"), Decimal("1e-4"))),
+    alone=(),
+    points=(),
+    bare="",
+    printed=(("m²", Decimal(1)),),
+    examples=("5.9 m²", "31000 cm²"),
+    note="a number alone is refused: it may be m² or cm²",
+)
 _FREQUENCY = Dimension(
     name="frequency",
     article="a",
@@ -146,6 +157,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
         _CAPACITANCE,
         _INDUCTANCE,
         _LENGTH,
+        _AREA,
         _FREQUENCY,
         _SHARE,
         _PER_LENGTH,

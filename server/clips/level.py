@@ -180,4 +180,5 @@ def tags_of(plan: ClipPlan, *, wiring: str = "", level: str = "") -> ClipTags:
         coil_places=plan.performance.coil_places(plan.wiring),
         level=level,
         through=plan.way.name if plan.way.amplified else "",
+        hum=plan.hum.text if plan.hum else "",
     )

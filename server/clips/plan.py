@@ -8,6 +8,7 @@ from pathlib import Path
 
 from dsp.chain.ways import DIRECT, Way
 from dsp.parts.pot import KNOB_TOP
+from dsp.sound.hum import Hum
 from dsp.sound.movement import Flip, Sweep, initial_setting
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
@@ -28,6 +29,8 @@ class ClipPlan:
         In which it is heard.
     limited : bool
         Whether a limiter may take its peaks down.
+    hum : Hum or None
+        Of a room, added to the stems.
     """
 
     wiring: Wiring
@@ -38,6 +41,7 @@ class ClipPlan:
     stem: str
     way: Way = DIRECT
     limited: bool = False
+    hum: Hum | None = None
 
     @property
     def settings_text(self) -> str:
@@ -74,10 +78,11 @@ def plan_clip(
     *,
     way: Way = DIRECT,
     limited: bool = False,
+    hum: Hum | None = None,
 ) -> ClipPlan:
     """Plan a clip.
 
-    Its name is ``<wiring>-<take>-<position>[-<other settings>…][-<way>]``.
+    Its name is ``<wiring>-<take>-<position>[-<other settings>…][-<way>][-hum-<room>]``.
     """
     setting = initial_setting(setting, sweeps)
     swept = {sweep.knob for sweep in sweeps}  # a sweep says its own start
@@ -92,4 +97,7 @@ def plan_clip(
     ]
     words += [describe_sweep(sweep) for sweep in sweeps] + [describe_flip(flip) for flip in flips]
     words += [way.name] if way.amplified else []
-    return ClipPlan(wiring, performance, setting, tuple(sweeps), tuple(flips), file_stem(words), way, limited)
+    words += [f"hum-{hum.room}{hum.mains_hz:g}"] if hum else []
+    return ClipPlan(
+        wiring, performance, setting, tuple(sweeps), tuple(flips), file_stem(words), way, limited, hum
+    )

@@ -50,6 +50,7 @@ def clip_record(
         "silent_coils": list(plan.performance.silent_coils(plan.wiring)),
         "through": plan.way.name,
         "drive_lowered_db": round(lowered_db, 3),
+        "hum": plan.hum.text if plan.hum else "",
         "format": encoding.format,
         "depth": encoding.depth,
         "rate_hz": rate_hz,

@@ -22,6 +22,7 @@ from dsp.chain.stream import Stream
 from dsp.chain.ways import Way
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank, worst_deviation
+from dsp.sound.hum import add_hum
 from dsp.sound.limiter import TRIED_DB, Limiter, gain_reducing
 from dsp.sound.loudness import LoudnessMeter
 from dsp.sound.movement import steps_of
@@ -65,7 +66,7 @@ def run_clips(
     Parameters
     ----------
     plans : sequence of ClipPlan
-        All of the first one's wiring and take.
+        All of the first one's wiring, take and hum.
     folder : Path
         For the files; made if it does not exist.
     stems : iterable of ndarray, shape (n_coils, n), volt
@@ -90,6 +91,8 @@ def run_clips(
     if span:  # a take that is not read to its end is not cached either
         first.performance.prepare(first.wiring, rate_hz)
     blocks = first.performance.stems(first.wiring, rate_hz) if stems is None else stems
+    if first.hum:
+        blocks = add_hum(blocks, first.wiring, first.hum, rate_hz)
     bank_of = bank_designer(first.wiring, rate_hz)
     make_folder(folder)
     share = input_share(first.wiring.load)
@@ -250,10 +253,10 @@ def batch_plans(plans: Sequence[ClipPlan]) -> list[list[int]]:
 
     A clip with movements runs alone: its many designs take longer than reading the stems.
     """
-    groups: dict[tuple[int, ...], list[int]] = {}
+    groups: dict[tuple[object, ...], list[int]] = {}
     for i, plan in enumerate(plans):
         alone = (i,) if plan.sweeps or plan.flips else ()
-        groups.setdefault((id(plan.wiring), id(plan.performance), *alone), []).append(i)
+        groups.setdefault((id(plan.wiring), id(plan.performance), plan.hum, *alone), []).append(i)
     return [
         group[start : start + MOST_IN_STEP]
         for group in groups.values()

@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import click
 
-from dsp.chain.ways import DIRECT, WAYS, Way
+from dsp.chain.ways import CAUTION, DIRECT, WAYS, Way
+from dsp.sound.hum import MAINS_HZ, ROOMS, Hum
 from dsp.sound.limiter import MOST_DB
 from dsp.sound.movement import Flip, Sweep, steps_of
 from dsp.takes.performance import Performance
@@ -29,10 +31,13 @@ HELP = {
     "format": "Format of the clips; wav unless given; repeatable.",
     "through": "How it is heard: " + "; ".join(f"{way.name}, {way.about}" for way in WAYS.values()) + ".",
     "loudness": "Integrated loudness to match (ITU-R BS.1770), or as-wired: keep true levels.",
+    "hum": "Add the hum of a room: "
+    + "; ".join(f"{name}, {room.about} ({1e6 * room.tesla:g} µT)" for name, room in ROOMS.items())
+    + ". 50 Hz mains unless 60 Hz is given; equal for all positions.",
     "limit": "With --loudness: a limiter makes room, by at most "
     f"{MOST_DB:g} dB; where that is not enough, all clips come down together.",
 }
-EPILOG = """\b
+EPILOG = f"""\b
 Examples:
   presolder render baritone.yaml --take e_slide.yaml --out clips
       every position as wired: 32-bit float volts
@@ -41,11 +46,21 @@ Examples:
   presolder render baritone.yaml --take e_slide.yaml -p 1 --flip position=5@2.0 --out clips
   presolder render baritone.yaml --take e_slide.yaml --through driven --loudness -18 --out clips
   presolder render baritone.yaml --take e_slide.yaml --through clean --loudness -16 --limit --out clips
+  presolder render baritone.yaml --take e_slide.yaml --hum "stage,60 Hz" --out clips
   presolder render two_jacks.yaml --take e_slide.yaml --flip second=in@2.0 --out clips
       at 2 s a plug goes into the jack named second, with another cable and amplifier behind it
 
-Hearing: clips can be loud; start listening quietly.
+Hearing: clips can be loud. {CAUTION}
 """
+
+
+@dataclass(frozen=True)
+class _Heard:
+    """How all clips are heard."""
+
+    way: Way
+    limited: bool
+    hum: Hum | None
 
 
 @click.command(epilog=EPILOG)
@@ -71,6 +86,7 @@ Hearing: clips can be loud; start listening quietly.
 @click.option(
     "--through", type=click.Choice(list(WAYS)), default=DIRECT.name, show_default=True, help=HELP["through"]
 )
+@click.option("--hum", "hum", metavar="ROOM[,60 Hz]", help=HELP["hum"])
 @click.option("--out", required=True, type=common.EXISTING, metavar="DIR", help="Folder for the clips.")
 @click.option("--json", "as_json", is_flag=True, help="Print the list of clips as JSON.")
 def command(
@@ -86,6 +102,7 @@ def command(
     loudness: str,
     limit: bool,
     through: str,
+    hum: str | None,
     out: Path,
     as_json: bool,
 ) -> None:
@@ -103,8 +120,9 @@ def command(
     wirings = [common.load(file) for file in files]
     with common.report_errors():
         performances = [load_take(take) for take in takes]
+    heard = _Heard(WAYS[through], limit, _parse_hum(hum))
     plans = [
-        _plan(wiring, performance, setting, *moved, way=WAYS[through], limited=limit, rate_hz=options.rate_hz)
+        _plan(wiring, performance, setting, *moved, heard=heard, rate_hz=options.rate_hz)
         for wiring in wirings
         for setting in common.settings_of(wiring, position, controls)
         for performance in performances
@@ -140,6 +158,18 @@ def _parse_loudness(text: str) -> float | None:
     return value
 
 
+def _parse_hum(text: str | None) -> Hum | None:
+    """Read ROOM[,60 Hz]."""
+    if text is None:
+        return None
+    room, comma, mains = text.partition(",")
+    mains_hz = common.parse_number(mains.strip().lower().removesuffix("hz").strip()) if comma else MAINS_HZ[0]
+    if room.strip() not in ROOMS or mains_hz not in MAINS_HZ:
+        rooms, mains = ", ".join(ROOMS), " or ".join(f"{hz:g} Hz" for hz in MAINS_HZ)
+        raise click.UsageError(f"--hum: got '{text}'; allowed: {rooms}, then perhaps a comma and {mains}")
+    return Hum(room.strip(), mains_hz)
+
+
 def _parse_sweep(text: str) -> Sweep:
     """Read KNOB=A:B[@T-T]."""
     name, _, values = text.partition("=")
@@ -171,14 +201,15 @@ def _plan(
     sweeps: Sequence[Sweep],
     flips: Sequence[Flip],
     *,
-    way: Way,
-    limited: bool,
+    heard: _Heard,
     rate_hz: int,
 ) -> ClipPlan:
     """Plan a clip and try its movements, so that a slip is reported before any work."""
     with common.report_wrong_usage():
         steps_of(wiring, setting, sweeps, flips, n_samples=performance.frames(rate_hz), rate_hz=rate_hz)
-    return plan_clip(wiring, performance, setting, sweeps, flips, way=way, limited=limited)
+    return plan_clip(
+        wiring, performance, setting, sweeps, flips, way=heard.way, limited=heard.limited, hum=heard.hum
+    )
 
 
 def _prepare(plans: Sequence[ClipPlan], rate_hz: int) -> None:

@@ -34,6 +34,8 @@ class ClipTags:
         Gain applied to the samples; the writer fills it in.
     through : str
         The way it is heard, ``clean``, ``edge`` or ``driven``; empty for direct.
+    hum : str
+        The room whose hum was added; empty for none.
     title : str
         Made from the others if empty.
     artist, album, track : str
@@ -48,6 +50,7 @@ class ClipTags:
     level: str = ""
     gain: str = ""
     through: str = ""
+    hum: str = ""
     title: str = ""
     artist: str = ""
     album: str = ""

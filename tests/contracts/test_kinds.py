@@ -24,7 +24,7 @@ CLASSES = {kind.part.__name__ for kind in KINDS.values()}
 EXAMPLES: dict[str, dict[str, object]] = {
     "coil": {
         "resistance": 4100.0, "inductance": 2.3, "capacitance": 70e-12, "at": 0.168, "winding": "reverse",
-        "magnet": "south", "string_balance": (0.0, -1.5), "turns_area": 1.02,
+        "magnet": "south", "string_balance": (0.0, -1.5), "turns_area": 1.02, "hum_area": 3.1,
         "tap": 0.6, "tap_resistance": 2500.0,
     },
     "pot": {"resistance": 500e3, "taper": "audio", "midpoint": 0.1, "end_resistance": 22.0, "no_load": "true",

@@ -195,6 +195,8 @@ LOUDNESS_LU = 0.1
 """As EBU Tech 3341 asks of a meter."""
 HEARD_LU = 0.2
 """Loudness from a take's spectra against a rendered clip's: the bar for levels through clean."""
+HUM_REL = 1e-3
+"""Of the loudest coil's hum: the filters' contract is 0.01 dB."""
 LIMITED_LU = 0.2
 """The bar for loudness after matching with a limiter."""
 FLOAT32 = 1e-6

@@ -21,6 +21,9 @@ sweeps are fitted best, and the heights of the loaded peaks between kinds come o
 (tests/reference/test_measured_pickups.py). These heights hold relative to rod magnets alone: the
 response of the exciter was not published, and the fits assume one pole at 3.5 kHz for all.
 
+Turns times area for hum are from memory: 8000 turns of 7.4 cm² of a single coil, 5.9 m², and 5000 turns of
+6.2 cm² of one coil of a double, 3.1 m²; weaker and hotter coils in proportion of their turns_area.
+
 Aperture, turns_area and strength are illustrative; the last two are relative, a narrow single coil of
 medium strength being 1. Its sensitivity is chosen so that a strummed chord of the string model gives
 the published 100-300 mV (tests/reference/test_levels.py).
@@ -28,9 +31,11 @@ the published 100-300 mV (tests/reference/test_levels.py).
 
 from __future__ import annotations
 
-from dsp.parts.coil import SENSITIVITY_V_S_M
+from dsp.parts.coil import SENSITIVITY_V_S_M, USUAL_HUM_M2
 from dsp.parts.library.entry import Entry
 
+DOUBLE_HUM_M2, DOUBLE_TURNS_AREA = 3.1, 0.83
+"""Of one coil of a medium double."""
 _OURS = "the values are our own choice"
 _SINGLE = f"Within the published 5-8 kΩ and 2-3 H of single coils; {_OURS}"
 _STRONG = f"Within the published 5-8 kΩ and 1-10 H, above the 2-3 H usual for single coils; {_OURS}"
@@ -76,9 +81,15 @@ def _coil(
         **({"cover": "metal"} if covered else {}),
         "aperture": aperture,
         "turns_area": turns_area,
+        "hum_area": f"{_hum_m2(turns_area, double=bool(pair)):.2g} m²",
         "sensitivity": round(SENSITIVITY_V_S_M * strength, 4),
     }
     return Entry(name, "coil", about, fields, pair, coupling, outside)
+
+
+def _hum_m2(turns_area: float, *, double: bool) -> float:
+    """Turns times area of a coil: those of its kind, in proportion."""
+    return turns_area * (DOUBLE_HUM_M2 / DOUBLE_TURNS_AREA if double else USUAL_HUM_M2)
 
 
 _ROD = (("50 %", "16 kHz"),)

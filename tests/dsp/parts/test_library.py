@@ -227,7 +227,8 @@ def test_singles_keep_the_ranges_their_text_names(entry: Entry) -> None:
 @pytest.mark.parametrize("entry", COILS, ids=lambda e: e.name)
 def test_coils_are_sound(entry: Entry) -> None:
     assert set(entry.fields) - {"screening", "cover"} == {
-        *("resistance", "inductance", "capacitance", "eddy", "aperture", "turns_area", "sensitivity")
+        *("resistance", "inductance", "capacitance", "eddy", "aperture", "turns_area", "sensitivity"),
+        "hum_area",
     }
     assert 0 < sum(share for share, _ in electric(entry)[3]) < 1
     assert 4e-3 <= parse(str(entry.fields["aperture"]), "length") <= 25e-3

@@ -28,6 +28,7 @@ SHOWN = [
     (0.35, "inductance", "350 mH"),
     (0.168, "length", "168 mm"),
     (5.0, "length", "5 m"),
+    (5.9, "area", "5.9 m²"),
     (0.18, "share", "18 %"),
     (1.0, "share", "100 %"),
     (100e-12, "capacitance per length", "100 pF/m"),
