@@ -9,8 +9,9 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, Validation
 
 from dsp.errors import InputError, Problem
 from server.answers.manifests import signed_for
-from server.proposals.forms import MOST_ITEMS, MOST_TAKES, Knob, Moment, Number, SignOff, Written
+from server.proposals.forms import MOST_TAKES, Knob, Moment, Number, SignOff, Written
 from server.proposals.signoffs import SENTENCES
+from server.proposals.store import MOST_ITEMS
 from server.proposals.talk import MOST_NOTES
 from server.web.errors import of_pydantic
 

@@ -24,6 +24,7 @@ from server.proposals.signoffs import (
     picture_digests,
 )
 from server.proposals.store import count_change, row_of, takes_of
+from server.proposals.variants import newest_offered
 from server.proposals.wirings import offered_wirings
 from server.refusals import Conflict
 
@@ -152,8 +153,9 @@ def find_manifest(db: sqlite3.Connection, sha256: str) -> Sent | None:
 def newer_offer(db: sqlite3.Connection, sent: Sent) -> str | None:
     """Return when something newer was put before the customer, or None.
 
-    That is a later proposal of the commission that was not taken back, or this proposal sent
-    again with other sounds or pictures. Other files of stems, models and program are the same offer.
+    That is a later proposal of the commission that was not taken back, this proposal sent again with
+    other sounds or pictures, or a sound that answers a wish. Other files of stems, models and program
+    are the same offer.
     """
     rows = db.execute(
         "SELECT manifest, created FROM manifests WHERE proposal_id = ? AND rowid >"
@@ -166,7 +168,9 @@ def newer_offer(db: sqlite3.Connection, sent: Sent) -> str | None:
         " (SELECT commission_id FROM proposals WHERE id = ?) ORDER BY created DESC LIMIT 1",
         (sent.created, sent.proposal, sent.proposal),
     )
-    return max([*again, *(row["created"] for row in later)], default=None)
+    sound = newest_offered(db, sent.proposal, len(sent.manifest["items"]))
+    found = [*again, *(row["created"] for row in later), *([sound] if sound else [])]
+    return max(found, default=None)
 
 
 def _offer(manifest: Mapping[str, Any]) -> dict[str, Any]:

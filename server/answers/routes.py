@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Request, Response
-from pydantic import StringConstraints
+from pydantic import Field, StringConstraints
 
 from server.answers import receipts, taking_in, views
+from server.answers.content import MOST_WISHES
 from server.answers.sealing import MOST_CHARACTERS
 from server.database.store import Store
+from server.proposals.work import wake_keeper
 from server.web.fields import Body, Name
 
 LONGEST_BODY = 4 * MOST_CHARACTERS
@@ -27,6 +29,12 @@ class Word(Body):
     """How the customer confirmed a signature, as by telephone."""
 
     word: Name
+
+
+class AnsweredWish(Body):
+    """A wish of an answer that is to become a sound, by its place from 0."""
+
+    place: Annotated[int, Field(ge=0, lt=MOST_WISHES)]
 
 
 def _store(request: Request) -> Store:
@@ -52,6 +60,14 @@ def list_answers(request: Request, commission: str) -> list[dict[str, Any]]:
 def sign_after_asking(request: Request, sha256: str, confirmed: Word) -> dict[str, Any]:
     """Sign off with a signature in doubt, once the customer has confirmed it."""
     taking_in.sign_after_asking(_store(request), sha256, confirmed.word.strip())
+    return views.get_answer(_store(request), sha256)
+
+
+@router.post("/answers/{sha256}/variants")
+def make_sound(request: Request, sha256: str, new: AnsweredWish) -> dict[str, Any]:
+    """Make a wish of an answer a sound; a wish whose sound is there makes none."""
+    if taking_in.make_sound(_store(request), sha256, new.place):
+        wake_keeper(request.app.state)
     return views.get_answer(_store(request), sha256)
 
 

@@ -20,6 +20,7 @@ from server.answers.sealing import damaged, is_sealed, open_text, squeeze
 from server.database.store import Store, now
 from server.proposals.signoffs import fingerprint, insert_signoff, signoff_of
 from server.proposals.store import count_change, row_of
+from server.proposals.variants import ask_for
 from server.refusals import Conflict, Unknown
 
 NOT_OURS, THERE = "an answer to something not sent from here", "take it in where that file was saved"
@@ -109,6 +110,31 @@ def sign_after_asking(store: Store, sha256: str, word: str) -> None:
             got = f"signed by {before['name']}, choosing “{before['label']}”"
             raise Conflict("this proposal", got, "one sign-off for each proposal", ANOTHER)
         _sign(db, answer, word)
+
+
+def make_sound(store: Store, sha256: str, place: int) -> bool:
+    """Ask for the sound that a wish of an answer describes; whether it is to be rendered.
+
+    Parameters
+    ----------
+    place : int
+        Of the wish in the answer, from 0.
+
+    Raises
+    ------
+    Unknown
+        If there is no such answer.
+    InputError
+        If it has no such wish, or as `ask_for`.
+    Conflict
+        As `ask_for`.
+    """
+    with store.write() as db:
+        answer = find_answer(db, sha256)
+        wishes = answer.content.wish
+        if place >= len(wishes):
+            raise InputError("wish", f"number {place}", f"one of its {len(wishes)}, counted from 0")
+        return ask_for(db, answer.sent.proposal, *wishes[place])
 
 
 def _sign(db: sqlite3.Connection, answer: Answer, word: str) -> None:

@@ -13,6 +13,7 @@ from server.database.store import Store
 from server.proposals import signoffs
 from server.proposals import store as proposals
 from server.proposals.signoffs import fingerprint, read_record, signoff_of
+from server.proposals.variants import Answers
 
 
 def get_answer(store: Store, sha256: str) -> dict[str, Any]:
@@ -59,11 +60,21 @@ def _answer_json(db: sqlite3.Connection, answer: Answer) -> dict[str, Any]:
         "items": [{key: item[key] for key in ("number", "label")} for item in manifest["items"]],
         "favourites": content.fav,
         "notes": [{"number": number, "text": text} for number, text in content.notes],
-        "wishes": [{"number": number, "knobs": knobs} for number, knobs in content.wish],
+        "wishes": _wishes_json(db, answer),
+        "state": proposals.state_of(db, proposals.row_of(db, answer.sent.proposal)),
         "heard": sorted({number for number, _ in content.heard}),
         "signature": signature_json(db, answer),
         "warnings": warnings_of(db, answer),
     }
+
+
+def _wishes_json(db: sqlite3.Connection, answer: Answer) -> list[dict[str, Any]]:
+    """Return the wishes, each with the sound that answers it or how far that is."""
+    found = Answers(db, answer.sent.proposal)
+    return [
+        {"number": number, "knobs": knobs, **found.find(number, knobs).told_at_bench()}
+        for number, knobs in answer.content.wish
+    ]
 
 
 def signature_json(db: sqlite3.Connection, answer: Answer) -> dict[str, Any] | None:

@@ -103,7 +103,7 @@ async def wait_for_events(request: Request, token: str, after: Place) -> dict[st
 def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any]:
     """Sign off, once and for good."""
     with check_link(request):
-        done = signoffs.sign(_store(request), token, signed.wiring, signed.name, signed.date)
+        done = signoffs.sign(_store(request), token, signed.wiring, signed.name, signed.date, signed.sounds)
         return {key: done[key] for key in SIGNED}
 
 

@@ -146,14 +146,15 @@ def _wiring(request: WiringRequest, wiring: Wiring, sha256: str, name: str) -> O
         bought=_told(count_parts(wiring, [one for one in wiring.parts if one not in kept])),
         kept=_told(count_parts(wiring, kept)),
         soldered=tuple(
-            {**asdict(one), "parts": [_plain(part) for part in one.parts]} for one in list_joints(wiring)
+            {**asdict(one), "parts": [plain_name(part) for part in one.parts]} for one in list_joints(wiring)
         ),
     )
 
 
 def _told(parts: Sequence[PartCount]) -> tuple[dict[str, Any], ...]:
     return tuple(
-        {"count": one.count, "text": one.text, "names": [_plain(name) for name in one.names]} for one in parts
+        {"count": one.count, "text": one.text, "names": [plain_name(name) for name in one.names]}
+        for one in parts
     )
 
 
@@ -185,16 +186,18 @@ def _item(
 
 def settings_text(wiring: Wiring, setting: Setting) -> tuple[str, ...]:
     """Return the knobs and switches that are not at rest, in words."""
-    knobs = [f"{_plain(name)} at {value:g}" for name, value in setting.knobs.items() if value != KNOB_TOP]
+    knobs = [f"{plain_name(name)} at {value:g}" for name, value in setting.knobs.items() if value != KNOB_TOP]
     switches = [
-        f"{_plain(name)} {f'jack: {position}' if name in wiring.jacks else f'switch in position {position}'}"
+        f"{plain_name(name)} "
+        + (f"jack: {position}" if name in wiring.jacks else f"switch in position {position}")
         for name, position in setting.switches.items()
         if position != wiring.stands[name][0]
     ]
     return (*knobs, *switches)
 
 
-def _plain(name: str) -> str:
+def plain_name(name: str) -> str:
+    """Return the name of a part as people read it."""
     return name.replace("_", " ")
 
 

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from server.database.store import Store, now
 from server.proposals.queue import clips_of, readiness
 from server.proposals.store import Item, OfferedTake, item_row, take_row
+from server.proposals.variants import first_sounds
 from server.proposals.wirings import OfferedWiring, wiring_row
 
 
@@ -47,6 +48,7 @@ def _offers(
     keys: Mapping[str, str],
 ) -> bool:
     tables = (("proposal_items", "number"), ("proposal_wirings", "number"), ("proposal_takes", "place"))
+    first = first_sounds(db, proposal)  # what answers to wishes came later
     offered = [
         [
             tuple(row)
@@ -61,6 +63,7 @@ def _offers(
         [wiring_row(proposal, number, wiring) for number, wiring in enumerate(wirings, 1)],
         [take_row(proposal, place, take) for place, take in enumerate(takes)],
     ]
+    offered[0] = [row for row in offered[0] if row[1] in first]
     if offered != wanted or readiness(db, proposal)[1]:
         return False
     return all(

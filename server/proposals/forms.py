@@ -9,12 +9,12 @@ from pydantic import AfterValidator, Field, StringConstraints
 
 from server.bench.hearing import Draft, Hearing
 from server.proposals.describe import SoundRequest, WiringRequest
-from server.proposals.store import MOST_DAYS
+from server.proposals.store import MOST_DAYS, MOST_ITEMS
 from server.proposals.talk import LONGEST_NOTE, Operation
 from server.web.fields import Body, Id, Line, Name, Paragraphs
 
-MOST_ITEMS, MOST_TAKES = 24, 8
-"""Of one proposal: more than anybody can tell apart by ear."""
+MOST_TAKES = 8
+"""Of one proposal."""
 USUAL_DAYS = 30
 MOST_STANDS = 64
 MOST_PARTS = 500
@@ -171,6 +171,12 @@ class Reply(_Said):
         return Operation(self.id, "reply", self.written, text=self.text, about=self.about)
 
 
+class NewVariant(Body):
+    """A wish that is to become a sound, by the id of its operation."""
+
+    wish: Annotated[str, StringConstraints(min_length=1, max_length=40)]
+
+
 class Looked(Body):
     """Up to which place the workshop has seen what was said."""
 
@@ -178,9 +184,16 @@ class Looked(Body):
 
 
 class SignOff(Body):
-    """The choice of one wiring, with name, date and confirmation."""
+    """The choice of one wiring, with name, date and confirmation.
+
+    Attributes
+    ----------
+    sounds : list of int or None
+        The wiring's sounds that the signer was shown; None for those offered at first.
+    """
 
     wiring: Number
+    sounds: Annotated[list[Number], Field(max_length=MOST_ITEMS)] | None = None
     name: Annotated[Name, StringConstraints(max_length=120), AfterValidator(_written)]
     date: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}$")]
     confirm: Literal[True]

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from dsp.sound.live_level import TARGET_LUFS, monitor_gain_db
 from dsp.sound.peak import CEILING_DBTP
 
+APART_LU = 0.2
+"""Files of one take that are closer count as equally loud: nobody hears it, and gates cost as much."""
+
 
 @dataclass(frozen=True)
 class TakeLevel:
@@ -25,6 +28,41 @@ class TakeLevel:
 
     gain_db: float
     room_db: float
+
+
+@dataclass(frozen=True)
+class SetLevel:
+    """How the clips of a take are brought to their levels, none above its file's.
+
+    Attributes
+    ----------
+    wired_db : float
+        Gain to the true differences of the loudest clip, as it is stored: above 0 where a sound that
+        came later is louder than all before.
+    softest_lufs : float or None
+        Loudness that every file has at least; None where all have the same.
+    """
+
+    wired_db: float
+    softest_lufs: float | None
+
+    def gains(self, clip: sqlite3.Row) -> dict[str, float]:
+        """Return the two gains of a clip: to the true differences, and to equal loudness."""
+        if clip["loudness_lufs"] is None:
+            return {"wired_gain_db": 0.0, "even_gain_db": 0.0}
+        down_db = 0.0 if self.softest_lufs is None else min(self.softest_lufs - clip["loudness_lufs"], 0.0)
+        return {
+            "wired_gain_db": round(clip["wired_gain_db"] - self.wired_db, 3),
+            "even_gain_db": round(down_db, 3),
+        }
+
+
+def set_level(clips: Iterable[sqlite3.Row]) -> SetLevel:
+    """Return how the finished clips of one take are brought to their levels."""
+    loud = [one for one in clips if one["loudness_lufs"] is not None]
+    lufs = [one["loudness_lufs"] for one in loud]
+    differ = bool(loud) and max(lufs) - min(lufs) > APART_LU
+    return SetLevel(max((one["wired_gain_db"] for one in loud), default=0.0), min(lufs) if differ else None)
 
 
 def take_level(clips: Iterable[sqlite3.Row]) -> TakeLevel:

@@ -32,20 +32,30 @@ def keep_pictures(store: Store, proposal: str, items: Sequence[dict[str, Any]]) 
     with store.read() as db:
         there = {row["number"] for row in pictures_of(db, proposal)}
     for item in items:
-        if item["number"] in there:
+        if item["number"] in there or (picture := keep_picture(store, item)) is None:
             continue
-        try:
-            svg, words = _draw(item)
-        except Exception:
-            log.exception("drawing a sound of a proposal")
-            continue
-        sha256 = keep_content(store.folder, svg.encode(), "svg")
         with store.write() as db:
             db.execute(
                 "INSERT OR IGNORE INTO proposal_pictures VALUES (?, ?, ?, ?)",
-                (proposal, item["number"], sha256, words),
+                (proposal, item["number"], *picture),
             )
             count_change(db, proposal)
+
+
+def keep_picture(store: Store, item: dict[str, Any]) -> tuple[str, str] | None:
+    """Draw the picture of a sound and keep its file.
+
+    Returns
+    -------
+    tuple of str or None
+        The file's digest, and what it shows in words; None if it cannot be drawn.
+    """
+    try:
+        svg, words = _draw(item)
+    except Exception:
+        log.exception("drawing a sound of a proposal")
+        return None
+    return keep_content(store.folder, svg.encode(), "svg"), words
 
 
 def pictures_of(db: sqlite3.Connection, proposal: str) -> list[sqlite3.Row]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from server.database.store import Store
-from server.proposals.store import count_change, items_of
+from server.proposals.store import count_change, items_of, takes_of
 
 MOST_TRIES = 3
 """A job is given up after so many starts without an end: it may be what ends the worker."""
@@ -35,6 +35,22 @@ class Made:
     loudness_lufs: float | None
     wired_gain_db: float
     record: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Before:
+    """The clips of a take that a proposal has, for one more to match.
+
+    Attributes
+    ----------
+    loudness_lufs : float or None
+        Of the loudest file; None if all are silent.
+    wired_at_db : float or None
+        What undoes the matching of a clip whose gain to the true differences is 0 dB.
+    """
+
+    loudness_lufs: float | None
+    wired_at_db: float | None
 
 
 def waiting(store: Store) -> int:
@@ -82,15 +98,20 @@ def save_progress(store: Store, job: Job, share: float) -> None:
 def finish(store: Store, job: Job, made: Sequence[Made]) -> None:
     """Save the clips of a job and end it, in one transaction."""
     with store.write() as db:
-        db.executemany(
-            "INSERT OR IGNORE INTO proposal_clips VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [
-                (job.proposal, one.number, job.take, one.flac_sha256, one.mp3_sha256, one.frames, one.rate_hz,
-                 one.loudness_lufs, one.wired_gain_db, json.dumps(one.record, ensure_ascii=False))
-                for one in made
-            ],
-        )  # fmt: skip
+        insert_clips(db, job.proposal, job.take, made)
         _set(db, job, "done", share=1.0)
+
+
+def insert_clips(db: sqlite3.Connection, proposal: str, take: str, made: Sequence[Made]) -> None:
+    """Insert rendered clips of a take; one that is there stays."""
+    db.executemany(
+        "INSERT OR IGNORE INTO proposal_clips VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        [
+            (proposal, one.number, take, one.flac_sha256, one.mp3_sha256, one.frames, one.rate_hz,
+             one.loudness_lufs, one.wired_gain_db, json.dumps(one.record, ensure_ascii=False))
+            for one in made
+        ],
+    )  # fmt: skip
 
 
 def fail(store: Store, job: Job, error: str) -> None:
@@ -128,6 +149,24 @@ def clips_of(db: sqlite3.Connection, proposal: str) -> list[sqlite3.Row]:
         " WHERE proposal_id = ? ORDER BY number, place",
         (proposal,),
     ).fetchall()
+
+
+def clips_before(store: Store, proposal: str) -> dict[str, Before]:
+    """Return what one more clip is to match, by take."""
+    with store.read() as db:
+        clips = clips_of(db, proposal)
+        return {row["take_id"]: _before(clips, row["take_id"]) for row in takes_of(db, proposal)}
+
+
+def _before(clips: Sequence[sqlite3.Row], take: str) -> Before:
+    loud = [one for one in clips if one["take_id"] == take and one["loudness_lufs"] is not None]
+    if not loud:
+        return Before(None, None)
+    first = loud[0]
+    return Before(
+        max(one["loudness_lufs"] for one in loud),
+        -json.loads(first["record"])["gain_db"] - first["wired_gain_db"],
+    )
 
 
 def readiness(db: sqlite3.Connection, proposal: str) -> tuple[float, list[str]]:

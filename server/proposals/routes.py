@@ -11,14 +11,14 @@ from starlette.concurrency import run_in_threadpool
 
 from server.database.store import Store
 from server.proposals import store as proposals
-from server.proposals import talk
+from server.proposals import talk, variants
 from server.proposals.describe import describe_sounds, describe_wirings
-from server.proposals.forms import Looked, NewLink, NewProposal, Place, Reply
+from server.proposals.forms import Looked, NewLink, NewProposal, NewVariant, Place, Reply
 from server.proposals.links import links_to
 from server.proposals.news import wait_for_news
 from server.proposals.store import OfferedTake
 from server.proposals.views import clip_records, for_bench
-from server.proposals.work import ClipKeeper
+from server.proposals.work import ClipKeeper, wake_keeper
 from server.takes.library import Library
 
 
@@ -50,8 +50,7 @@ def create_proposal(request: Request, commission: str, new: NewProposal) -> dict
     made, token = proposals.create(
         _store(request), commission, new.title, items, wirings, takes, days=new.expires_days
     )
-    if keeper := getattr(request.app.state, "clip_keeper", None):
-        keeper.wake()
+    wake_keeper(request.app.state)
     return {"id": made, **links_to(request, token)}
 
 
@@ -96,6 +95,14 @@ def renew_link(request: Request, proposal: str, new: NewLink) -> dict[str, Any]:
 def reply_to_customer(request: Request, proposal: str, answer: Reply) -> dict[str, Any]:
     """Answer a note or a wish; the customer's page shows it at once."""
     talk.reply(_store(request), proposal, answer.operation())
+    return for_bench(_store(request), proposal)
+
+
+@router.post("/proposals/{proposal}/variants")
+def make_sound(request: Request, proposal: str, new: NewVariant) -> dict[str, Any]:
+    """Make a wish a sound; a wish whose sound is there makes none."""
+    if variants.make_sound(_store(request), proposal, new.wish):
+        wake_keeper(request.app.state)
     return for_bench(_store(request), proposal)
 
 

@@ -14,7 +14,7 @@ import datetime
 import hashlib
 import json
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -25,6 +25,7 @@ from server.proposals.clip_files import clip_problem
 from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of
 from server.proposals.store import by_token, count_change, items_of, row_of, takes_of
+from server.proposals.variants import first_sounds
 from server.proposals.wirings import offered_wirings, require_wiring
 from server.refusals import Conflict
 
@@ -75,10 +76,17 @@ def fingerprint(record: str) -> str:
     return hashlib.sha256(record.encode()).hexdigest()
 
 
-def sign(store: Store, token: str, wiring: int, name: str, date: str) -> dict[str, Any]:
+def sign(
+    store: Store, token: str, wiring: int, name: str, date: str, shown: Collection[int] | None = None
+) -> dict[str, Any]:
     """Sign a proposal off, choosing one wiring, and return the sign-off.
 
     The same request again, as after a lost answer, returns the sign-off that is there.
+
+    Parameters
+    ----------
+    shown : collection of int or None
+        Numbers of the sounds that the signer was shown with the wiring; None for those offered at first.
 
     Raises
     ------
@@ -87,12 +95,12 @@ def sign(store: Store, token: str, wiring: int, name: str, date: str) -> dict[st
     InputError
         For a number that is not offered, or a date more than a day from today.
     Conflict
-        If it is signed already, or a clip of the wiring is not rendered yet.
+        If it is signed already, a clip of the wiring is not rendered yet, or a sound of it was not shown.
     """
     _check_date(date)
     with store.write() as db:
         proposal = by_token(db, token)["id"]
-        require_wiring(db, proposal, wiring)
+        sounds = require_wiring(db, proposal, wiring)["sounds"]
         before = signoff_of(db, proposal)
         if before is not None:
             if [before[key] for key in ("of", "number", "name", "date")] == ["wiring", wiring, name, date]:
@@ -100,7 +108,16 @@ def sign(store: Store, token: str, wiring: int, name: str, date: str) -> dict[st
             got = f"signed by {before['name']} on {before['date']}, choosing “{before['label']}”"
             hint = "talk to the workshop if you want something else"
             raise Conflict("this proposal", got, "one sign-off for each proposal", hint)
+        _require_shown(sounds, first_sounds(db, proposal) if shown is None else shown)
         return insert_signoff(db, proposal, Choice("wiring", wiring), name, date, BY_LINK)
+
+
+def _require_shown(sounds: Collection[int], shown: Collection[int]) -> None:
+    """Refuse a signature for a sound that came after its page was loaded."""
+    if newer := [number for number in sounds if number not in shown]:
+        told = ", ".join(map(str, newer))
+        got = f"a new sound of this wiring, number {told}, that you have not been shown"
+        raise Conflict("sounds", got, "a signature for sounds that you know", "listen to it first, then sign")
 
 
 def _check_date(date: str) -> None:

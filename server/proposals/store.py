@@ -25,6 +25,8 @@ from server.refusals import Gone, Unavailable, Unknown
 
 TOKEN_BYTES = 24
 MOST_DAYS = 365
+MOST_ITEMS = 24
+"""Of one proposal: more than anybody can tell apart by ear."""
 OPEN_LINK, ASK = "a link that is still open", "nothing you wrote is lost: ask the workshop for a new link"
 JSON_COLUMNS = ("knobs", "switches", "words", "stands")
 
@@ -113,10 +115,8 @@ def create(
             " VALUES (?, ?, ?, ?, ?, ?)",
             (proposal, commission, digest(token), title, now(), _in_days(days)),
         )
-        db.executemany(
-            "INSERT INTO proposal_items VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [item_row(proposal, number, item) for number, item in enumerate(items, 1)],
-        )
+        for number, item in enumerate(items, 1):
+            insert_item(db, proposal, number, item)
         insert_wirings(db, proposal, wirings)
         for place, take in enumerate(takes):
             db.execute(
@@ -124,6 +124,14 @@ def create(
             )
             db.execute("INSERT INTO clip_jobs (proposal_id, take_id) VALUES (?, ?)", (proposal, take.id))
     return proposal, token
+
+
+def insert_item(db: sqlite3.Connection, proposal: str, number: int, item: Item) -> None:
+    """Insert a sound of a proposal."""
+    db.execute(
+        "INSERT INTO proposal_items VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        item_row(proposal, number, item),
+    )
 
 
 def item_row(proposal: str, number: int, item: Item) -> tuple[Any, ...]:
@@ -238,6 +246,15 @@ def row_of(db: sqlite3.Connection, proposal: str) -> sqlite3.Row:
     if row is None:
         raise Unknown("proposal", f"'{proposal}'", "the id of a proposal")
     return row
+
+
+def state_of(db: sqlite3.Connection, row: sqlite3.Row) -> str:
+    """Return how a proposal stands: revoked, signed, expired or open."""
+    if row["revoked"] is not None:
+        return "revoked"
+    if db.execute("SELECT 1 FROM signoffs WHERE proposal_id = ?", (row["id"],)).fetchone() is not None:
+        return "signed"
+    return "expired" if row["expires"] <= now() else "open"
 
 
 def by_token(db: sqlite3.Connection, token: str) -> sqlite3.Row:

@@ -16,6 +16,7 @@ from typing import Any
 from dsp.errors import InputError
 from server.database.store import Store, now
 from server.proposals.store import by_token, count_change, require_number, row_of
+from server.proposals.variants import Answers
 from server.refusals import Conflict, Unknown
 
 LONGEST_NOTE = 2000
@@ -183,8 +184,9 @@ def talk_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any]:
     -------
     dict
         `favourites`, ascending; `marks`, the operations that make them; `comments` and `wishes` in
-        the order they came, each with its `replies`; `place`, the newest; `looked`, up to which
-        the workshop has seen; `unread`, how many of the customer's came after that.
+        the order they came, each with its `replies`; of a wish also the `sound` that answers it and
+        the share of it that is rendered (`making`); `place`, the newest; `looked`, up to which the
+        workshop has seen; `unread`, how many of the customer's came after that.
     """
     rows = db.execute("SELECT * FROM operations WHERE proposal_id = ? ORDER BY place", (proposal,)).fetchall()
     looked = int(row_of(db, proposal)["looked"])
@@ -203,15 +205,19 @@ def talk_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any]:
             for row in rows if row["kind"] == kind
         ]  # fmt: skip
 
+    answers = Answers(db, proposal)
+
+    def wished(said: dict[str, Any]) -> dict[str, Any]:
+        knobs = json.loads(said["knobs"])
+        told = answers.find(said["number"], knobs).told()
+        return {**said, "knobs": knobs, "taken_back": said["id"] in taken_back, **told}
+
+    wishes = [wished(one) for one in shown("wish", "knobs")]
     return {
         "favourites": sorted({row["number"] for row in marks}),
         "marks": [{key: row[key] for key in ("number", "device", "place")} for row in marks],
         "comments": shown("note", "text"),
-        "wishes": [
-            {**wish, "knobs": json.loads(wish["knobs"]), "taken_back": wish["id"] in taken_back}
-            for wish in shown("wish", "knobs")
-            if wish["replies"] or wish["id"] not in taken_back
-        ],
+        "wishes": [one for one in wishes if one["replies"] or not one["taken_back"]],
         "place": len(rows),
         "looked": looked,
         "unread": sum(row["place"] > looked and row["device"] != WORKSHOP for row in rows),

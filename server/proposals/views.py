@@ -8,13 +8,14 @@ import sqlite3
 from collections.abc import Callable
 from typing import Any
 
-from server.database.store import Store, now
-from server.proposals.levels import take_level
+from server.database.store import Store
+from server.proposals.levels import set_level, take_level
 from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of, readiness
 from server.proposals.signoffs import STATEMENTS, signoff_of
-from server.proposals.store import by_token, items_of, row_of, takes_of
+from server.proposals.store import by_token, items_of, row_of, state_of, takes_of
 from server.proposals.talk import talk_of
+from server.proposals.variants import Answers
 from server.proposals.wirings import MADE_OF, TERMS, wirings_of
 from server.workshop.store import Workshop, workshop_of
 
@@ -25,7 +26,7 @@ Address = Callable[[str, str], str]
 SIGNED = ("of", "number", "label", "name", "date", "when", "sha256")
 """What the customer sees of a sign-off."""
 
-PASSING = ("marks", "place", "looked", "unread", "after")
+PASSING = ("marks", "place", "looked", "unread", "after", "making")
 """What is true for the moment alone: a file keeps none of it, and the same offer is the same file."""
 
 
@@ -46,7 +47,7 @@ def for_bench(store: Store, proposal: str) -> dict[str, Any]:
         ]
         return {
             **{key: row[key] for key in ("id", "title", "created", "expires", "revoked", "seen")},
-            "state": _state(row, signed is not None),
+            "state": state_of(db, row),
             "ready": ready,
             "failed": failed,
             "items": items,
@@ -55,18 +56,17 @@ def for_bench(store: Store, proposal: str) -> dict[str, Any]:
                 for one in wirings_of(db, proposal)
             ],
             "takes": [{"id": take["take_id"], "name": take["name"]} for take in takes_of(db, proposal)],
-            **talk_of(db, proposal),
+            **_talk_for_bench(db, proposal),
             "signoff": signed,
             "after": row["changes"],
         }
 
 
-def _state(row: sqlite3.Row, signed: bool) -> str:
-    if row["revoked"] is not None:
-        return "revoked"
-    if signed:
-        return "signed"
-    return "expired" if row["expires"] <= now() else "open"
+def _talk_for_bench(db: sqlite3.Connection, proposal: str) -> dict[str, Any]:
+    """Return what is said, and all that is known of the sounds that answer wishes."""
+    talk, answers = talk_of(db, proposal), Answers(db, proposal)
+    wishes = [{**one, **answers.find(one["number"], one["knobs"]).told_at_bench()} for one in talk["wishes"]]
+    return {**talk, "wishes": wishes}
 
 
 def for_customer(store: Store, token: str) -> dict[str, Any]:
@@ -93,6 +93,7 @@ def for_file(store: Store, proposal: str, address: Address) -> dict[str, Any]:
         offer = _offer_json(db, row_of(db, proposal), address)
         if offer["workshop"] and (picture := workshop_of(db).picture):
             offer["workshop"]["picture"] = f"data:image/jpeg;base64,{base64.b64encode(picture).decode()}"
+        offer["wishes"] = [{key: one[key] for key in one if key not in PASSING} for one in offer["wishes"]]
         return {key: value for key, value in offer.items() if key not in PASSING}
 
 
@@ -141,6 +142,8 @@ def _take_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, Any]:
 def _item_json(
     item: dict[str, Any], clips: list[sqlite3.Row], picture: sqlite3.Row | None, address: Address
 ) -> dict[str, Any]:
+    levels = {clip["take_id"]: set_level(one for one in clips if one["take_id"] == clip["take_id"])
+              for clip in clips}  # fmt: skip
     return {
         **{key: item[key] for key in ("number", "label", "words", "stands", "brightness")},
         "picture": picture and {"file": address(picture["sha256"], "svg"), "words": picture["words"]},
@@ -149,7 +152,7 @@ def _item_json(
                 "flac": address(clip["flac_sha256"], "flac"),
                 "mp3": address(clip["mp3_sha256"], "mp3"),
                 "seconds": clip["frames"] / clip["rate_hz"],
-                "wired_gain_db": clip["wired_gain_db"],
+                **levels[clip["take_id"]].gains(clip),
                 "silent": clip["loudness_lufs"] is None,
             }
             for clip in clips

@@ -4,6 +4,7 @@ A job is one proposal with one take: all of its items are rendered as a set, lev
 one loudness for fair listening. Each clip has a gain that restores the true differences, the
 loudest of the set at 0 dB. So one file serves both ways of listening, and nothing ever plays
 louder than the matched clips. Files are named by their content; an interrupted job is done again.
+A variant is one more sound with every take, rendered as loud as the clips that are there.
 """
 
 from __future__ import annotations
@@ -11,13 +12,15 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from dsp.errors import InputError
 from dsp.takes.performance import Performance
 from server.clips.keys import take_key
+from server.clips.level import NEAR_LU
 from server.clips.plan import ClipPlan, plan_clip
 from server.database.store import Store
 from server.files.audio_out import Encoding
@@ -26,10 +29,12 @@ from server.processes.child import Work
 from server.processes.keeper import PAUSE_S, Keeper
 from server.processes.parent import Parent
 from server.proposals import queue as clip_queue
+from server.proposals import variants
 from server.proposals.clip_files import clips_folder, keep_clip, making_folder, sweep
 from server.proposals.describe import read_version
-from server.proposals.pictures import keep_pictures
-from server.proposals.queue import Job, Made
+from server.proposals.pictures import keep_picture, keep_pictures
+from server.proposals.queue import Before, Job, Made
+from server.proposals.variants import VariantJob
 from server.settings import Settings
 from server.takes.library import Library
 
@@ -44,10 +49,17 @@ log = logging.getLogger("presolder")
 
 @dataclass
 class ProgressWriter:
-    """Writes the progress of a job to the database, not too often."""
+    """Writes the progress of a job to the database, not too often.
 
-    store: Store
-    job: Job
+    Attributes
+    ----------
+    save : callable
+        Writes a share, 0 to 1.
+    seconds : float
+        Of sound in all.
+    """
+
+    save: Callable[[float], None]
     seconds: float
     done_s: float = 0.0
     written_s: float = 0.0
@@ -56,11 +68,15 @@ class ProgressWriter:
         self.done_s += seconds
         if time.monotonic() - self.written_s >= WRITE_EVERY_S:
             self.written_s = time.monotonic()
-            clip_queue.save_progress(self.store, self.job, min(0.95 * self.done_s / self.seconds, 0.95))
+            self.save(min(0.95 * self.done_s / self.seconds, 0.95))
 
 
 def render_job(
-    data: Path, items: Sequence[dict[str, Any]], performance: Performance, progress: Callable[[float], None]
+    data: Path,
+    items: Sequence[dict[str, Any]],
+    performance: Performance,
+    progress: Callable[[float], None],
+    loudness_lufs: float = LOUDNESS_LUFS,
 ) -> list[Made]:
     """Render the clips of a set of items with one take and store them.
 
@@ -80,11 +96,34 @@ def render_job(
 
     plans = [_plan(item, performance) for item in items]
     with making_folder(data) as out:
-        options = RenderOptions(RATE_HZ, ENCODINGS, LOUDNESS_LUFS)
+        options = RenderOptions(RATE_HZ, ENCODINGS, loudness_lufs)
         entries = {entry["file"]: entry for entry in render_set(plans, out, options, progress=progress)}
         key = take_key(performance)
-        made = [_stored(data, out, entries, item["number"], key) for item in items]
-    return _with_wired_gains(made)
+        return [_stored(data, out, entries, item["number"], key) for item in items]
+
+
+def render_beside(
+    data: Path,
+    item: dict[str, Any],
+    performance: Performance,
+    before: Before,
+    progress: Callable[[float], None],
+) -> list[Made]:
+    """Render the clip of one more sound, as loud as those before it.
+
+    A clip whose peaks leave no room for that stays softer; the page makes up for it.
+
+    Raises
+    ------
+    InputError
+        As `render_job`.
+    """
+    made = render_job(data, [item], performance, progress)
+    found = made[0].loudness_lufs
+    if found is not None and before.loudness_lufs is not None and found - before.loudness_lufs > NEAR_LU:
+        lower = LOUDNESS_LUFS + before.loudness_lufs - found
+        made = render_job(data, [item], performance, lambda seconds: None, lower)
+    return with_wired_gains(made, before.wired_at_db)
 
 
 def _plan(item: dict[str, Any], performance: Performance) -> ClipPlan:
@@ -112,14 +151,20 @@ def _stored(data: Path, out: Path, entries: dict[str, dict[str, Any]], number: i
     )
 
 
-def _with_wired_gains(made: Sequence[Made]) -> list[Made]:
-    """Gains that undo the matching, the loudest clip of the set at 0 dB."""
-    loudest = max((one.wired_gain_db for one in made if one.loudness_lufs is not None), default=0.0)
+def with_wired_gains(made: Sequence[Made], at_db: float | None = None) -> list[Made]:
+    """Return clips with gains that restore the true differences.
+
+    Parameters
+    ----------
+    at_db : float or None
+        Undoes the matching of a clip whose gain is then 0 dB; the loudest of the set for None.
+    """
+    if at_db is None:
+        at_db = max((one.wired_gain_db for one in made if one.loudness_lufs is not None), default=0.0)
     return [
-        Made(**{**one.__dict__, "wired_gain_db": round(min(one.wired_gain_db - loudest, 0.0), 3)
-                if one.loudness_lufs is not None else 0.0})
+        replace(one, wired_gain_db=0.0 if one.loudness_lufs is None else round(one.wired_gain_db - at_db, 3))
         for one in made
-    ]  # fmt: skip
+    ]
 
 
 class ClipKeeper(Keeper):
@@ -132,10 +177,22 @@ class ClipKeeper(Keeper):
 
     def waiting(self) -> bool:
         """Whether a job has not ended."""
-        return clip_queue.waiting(self._store) > 0
+        return clip_queue.waiting(self._store) + variants.waiting(self._store) > 0
 
     def interrupted(self, *, died: bool) -> None:
         """Do nothing: the next worker queues again what this one left."""
+
+
+def wake_keeper(state: Any) -> None:
+    """Say that something has been queued; without a keeper it waits for the next server.
+
+    Parameters
+    ----------
+    state : Any
+        Of the application.
+    """
+    if keeper := getattr(state, "clip_keeper", None):
+        keeper.wake()
 
 
 def main(parent: Parent, data: str, *places: str) -> None:
@@ -161,20 +218,46 @@ def empty_queue(data: Path, places: Sequence[Path]) -> None:
         store = Store(data)
         library = Library(store, places)
         clip_queue.requeue_interrupted(store)
-        while job := clip_queue.take_next(store):
+        variants.requeue_interrupted(store)
+        while job := clip_queue.take_next(store) or variants.take_next(store):
             _do(store, library, job)
         store.close()
 
 
-def _do(store: Store, library: Library, job: Job) -> None:
+def _do(store: Store, library: Library, job: Job | VariantJob) -> None:
+    fail = partial((variants if isinstance(job, VariantJob) else clip_queue).fail, store, job)
     try:
-        performance = library.performance(job.take)
-        items = clip_queue.items_to_render(store, job)
-        keep_pictures(store, job.proposal, items)
-        progress = ProgressWriter(store, job, max(performance.seconds * len(items), 1e-3))
-        clip_queue.finish(store, job, render_job(store.folder, items, performance, progress))
+        if isinstance(job, VariantJob):
+            _make_variant(store, library, job)
+        else:
+            _make_clips(store, library, job)
     except InputError as error:
-        clip_queue.fail(store, job, str(error))
+        fail(str(error))
     except Exception:
         log.exception("rendering the clips of a proposal")
-        clip_queue.fail(store, job, "an error of the program's own; its log says more")
+        fail("an error of the program's own; its log says more")
+
+
+def _make_clips(store: Store, library: Library, job: Job) -> None:
+    performance = library.performance(job.take)
+    items = clip_queue.items_to_render(store, job)
+    keep_pictures(store, job.proposal, items)
+    progress = ProgressWriter(
+        partial(clip_queue.save_progress, store, job), max(performance.seconds * len(items), 1e-3)
+    )
+    made = with_wired_gains(render_job(store.folder, items, performance, progress))
+    clip_queue.finish(store, job, made)
+
+
+def _make_variant(store: Store, library: Library, job: VariantJob) -> None:
+    item, to_render = variants.item_to_render(store, job)
+    picture = keep_picture(store, to_render)
+    before = clip_queue.clips_before(store, job.proposal)
+    performances = {take: library.performance(take) for take in before}
+    seconds = sum(one.seconds for one in performances.values())
+    progress = ProgressWriter(partial(variants.save_progress, store, job), max(seconds, 1e-3))
+    clips = {
+        take: render_beside(store.folder, to_render, performance, before[take], progress)
+        for take, performance in performances.items()
+    }
+    variants.offer_variant(store, job, item, clips, picture)

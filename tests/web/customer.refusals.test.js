@@ -27,6 +27,11 @@ test("a note too many and a sound that is not ready are no quarrel with another 
   assert.match(whyNot(refused(409), "mark"), /faster/);
 });
 
+test("a sound that came meanwhile is to be heard before it is signed for", () => {
+  assert.match(whyNot(refused(409, "sounds"), "sign"), /Listen to it first/);
+  assert.doesNotMatch(whyNot(refused(422, "sounds"), "sign"), /Listen/);
+});
+
 test("the field that is wrong is named", () => {
   assert.match(whyNot(refused(422, "date"), "sign"), /must be today's/);
   assert.match(whyNot(refused(422, "name"), "sign"), /^the name/);

@@ -3,6 +3,7 @@ import { test } from "node:test";
 import {
   answerInWords,
   mailAddress,
+  clipGain,
   clock,
   day,
   firstPair,
@@ -18,6 +19,7 @@ import {
   today,
   untilWords,
 } from "../../web/js/customer/words.js";
+import { listenFirst, namesOf, outcomeOf } from "../../web/js/customer/news_words.js";
 import { dbToGain, findPeaks, samplePlace } from "../../web/js/player/level.js";
 
 test("a gain of half is 6 dB less", () => assert.ok(Math.abs(dbToGain(-6.0206) - 0.5) < 1e-5));
@@ -142,6 +144,21 @@ test("an answer says what it holds", () => {
     answerInWords(said),
     "It holds 2 favourites, 1 note, knob settings for sound 2, your signature.",
   );
+});
+
+test("a wish says which sound it became, or how far that is", () => {
+  assert.equal(outcomeOf({ sound: 4, making: null }), "You hear it as sound 4.");
+  assert.equal(outcomeOf({ sound: null, making: 0.256 }), "The workshop is making it a sound: 26 %");
+  assert.equal(outcomeOf({ sound: null, making: 0 }), "The workshop is making it a sound: 0 %");
+  assert.equal(outcomeOf({ sound: null, making: null }), "");
+  const items = [4, 5].map((number) => ({ number, label: `Neck ${number}` }));
+  assert.equal(namesOf(items), "4, “Neck 4”; 5, “Neck 5”");
+  assert.match(listenFirst(items), /came meanwhile: 4, “Neck 4”; 5, “Neck 5”\. Listen first/);
+});
+
+test("a clip is brought to equal loudness or to its true level", () => {
+  const clip = { mp3: "", seconds: 1, wired_gain_db: -3, even_gain_db: -0.5, silent: false };
+  assert.deepEqual([clipGain(clip, true), clipGain(clip, false), clipGain(undefined, true)], [-0.5, -3, 0]);
 });
 
 test("a mail takes a short answer and no long one", () => {

@@ -11,6 +11,7 @@ import {
   stateOf,
   warningOf,
   warningsInWords,
+  whyNoSound,
   wishesInWords,
 } from "../../web/js/proposals/words.js";
 
@@ -40,6 +41,14 @@ test("the customer's new acts are reported once, with the sound's own name", () 
   assert.ok(news.some((text) => text.includes("A. B. chose “Both”")));
   assert.ok(news.some((text) => text === "On Both: “this one?”"));
   assert.deepEqual(newsOf([now], [now]), []);
+});
+
+test("a wish becomes a sound while its proposal is open, and else says why not", () => {
+  assert.equal(whyNoSound(row()), "");
+  assert.equal(whyNoSound({ state: "open" }), "");
+  assert.match(whyNoSound({ state: "signed" }), /^Signed: nothing changes any more/);
+  for (const state of /** @type {const} */ (["expired", "revoked"]))
+    assert.match(whyNoSound({ state }), /make a new link/);
 });
 
 test("signed comes before open, and ended links are not reported", () => {

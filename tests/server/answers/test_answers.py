@@ -11,7 +11,8 @@ from typing import Any
 
 import pytest
 from answer_case import NOW, seal, seal_text, send, send_before_wirings, with_clips_of, written
-from proposal_case import TAKE, Made, made
+from proposal_case import TAKE, Made, made, today
+from talk_case import said, wish
 
 from server.answers.views import verify
 from server.database.store import FILE, Store
@@ -62,7 +63,8 @@ def test_an_answer_is_shown_and_its_signature_signs(proposal: Made) -> None:
         {"number": 2, "text": "Zwei Töne heller, bitte"},
         {"number": None, "text": "When?"},
     ]
-    assert answer["wishes"] == [{"number": 2, "knobs": {"tone": 6.5}}]
+    unanswered = {"sound": None, "making": None, "label": "", "problem": ""}
+    assert answer["wishes"] == [{"number": 2, "knobs": {"tone": 6.5}, **unanswered}]
     assert answer["heard"] == [1, 2, 3]
     assert answer["warnings"] == []
     assert answer["signature"] == {
@@ -292,3 +294,94 @@ def test_what_changed_after_an_answer_was_signed_is_found(
     file.close()
     problems = verify(Store(tmp_path / "data"), one.data, one.id)
     assert any(message in problem for problem in problems), problems
+
+
+# --- Wishes that become sounds
+
+
+@pytest.fixture
+def done(workshop: Made) -> Made:
+    """Make a proposal of two sounds, rendered to the end."""
+    items = [{"version": workshop.version, "position": one} for one in ("2", "3")]
+    return workshop.another(items=items).render()
+
+
+def make_sound(one: Made, answer: dict[str, Any], place: int, status: int = 200) -> dict[str, Any]:
+    made_so = one.client.post(f"/api/answers/{answer['sha256']}/variants", json={"place": place})
+    assert made_so.status_code == status, made_so.text
+    found: dict[str, Any] = made_so.json()
+    return found
+
+
+def test_a_wish_in_an_answer_becomes_a_sound(done: Made) -> None:
+    sent = send(done)
+    wishes = [[2, {"tone": 6.5}], [1, {"tone": 10}]]
+    answer = bring(done, seal(sent, fav=[1], notes=[], wish=wishes, heard=[], sign=None))
+    first, second = answer["wishes"]
+    assert (first["sound"], first["making"], first["problem"]) == (None, None, "")
+    assert second["sound"] == 1, "what is offered already"
+    asked = make_sound(done, answer, 0)["wishes"][0]
+    assert (asked["sound"], asked["making"]) == (None, 0.0)
+    done.render()
+    (shown,) = [one for one in done.client.get(f"/api/commissions/{done.commission}/answers").json()
+                if one["sha256"] == answer["sha256"]]  # fmt: skip
+    assert shown["wishes"][0]["sound"] == 3
+    assert shown["wishes"][0]["label"].endswith("turned to tone 6.5")
+    assert done.offer()["items"][2]["stands"] == ["tone at 6.5"]
+    by_link = wish(2, tone=6.5)
+    talk = done.client.post(f"{done.link}/operations", json=said(by_link)).json()
+    assert talk["wishes"][0]["sound"] == 3, "the same wish by the link is the same sound"
+    again = bring(done, seal(sent, fav=[], notes=[], wish=wishes, heard=[], sign=None, r="00000000000a"))
+    assert make_sound(done, again, 0)["wishes"][0]["sound"] == 3
+    assert len(done.render().offer()["items"]) == 3
+    assert "counted from 0" in make_sound(done, answer, 2, 422)["problems"][0]["allowed"]
+    make_sound(done, {"sha256": "0" * 64}, 0, 404)
+
+
+def test_a_signature_for_an_older_file_is_for_the_sounds_that_it_showed(done: Made) -> None:
+    """It is kept and verified, but waits for a word: the workshop has made a sound since."""
+    older = send(done)
+    wished = bring(done, seal(older, fav=[], notes=[], wish=[[1, {"tone": 2}]], heard=[], sign=None))
+    make_sound(done, wished, 0)
+    done.render()
+    newer = send(done)
+    assert [len(one.manifest["items"]) for one in (older, newer)] == [2, 3]
+    assert newer.manifest["format"] == older.manifest["format"] == 2
+    assert newer.manifest["wirings"][0]["sounds"] == [1, 2, 3]
+    heard = {"fav": [], "notes": [], "heard": [[1, TAKE], [2, TAKE]]}
+    answer = bring(done, seal(older, wish=[], **heard))
+    assert kinds(answer) == ["older"]
+    assert answer["signature"]["state"] == "waiting"
+    confirmed = done.client.post(f"/api/answers/{answer['sha256']}/signoff", json={"word": "by telephone"})
+    assert confirmed.json()["signature"]["state"] == "signed"
+    record = done.client.get(f"{done.link}/record").json()
+    assert (record["format"], record["chosen"]["sounds"]) == (4, [1, 2])
+    assert [one["number"] for one in record["offered"]] == [1, 2]
+    assert verified(done) == {"holds": True, "problems": []}
+    again = make_sound(done, wished, 0)
+    assert (again["state"], again["wishes"][0]["sound"]) == ("signed", 3)
+
+
+def test_a_signature_is_older_even_before_the_new_sound_is_sent(done: Made) -> None:
+    older = send(done)
+    wished = bring(done, seal(older, fav=[], notes=[], wish=[[1, {"tone": 3}]], heard=[], sign=None))
+    make_sound(done, wished, 0)
+    unsigned = seal(older, fav=[], notes=[], wish=[], heard=[], r="00000000000b", sign=None)
+    assert kinds(bring(done, unsigned)) == [], "nothing is offered yet"
+    done.render()
+    answer = bring(done, seal(older, fav=[], notes=[], wish=[], heard=[[1, TAKE], [2, TAKE]]))
+    assert (kinds(answer), answer["signature"]["state"]) == (["older"], "waiting")
+
+
+def test_a_signature_for_the_newer_file_is_for_all_of_its_sounds(done: Made) -> None:
+    wanted = wish(1, tone=4)
+    done.client.post(f"{done.link}/operations", json=said(wanted))
+    done.client.post(f"/api/proposals/{done.id}/variants", json={"wish": wanted["id"]})
+    sent = send(done.render())
+    heard = [[number, TAKE] for number in (1, 2, 3)]
+    answer = bring(done, seal(sent, fav=[3], notes=[[3, "This one"]], wish=[], heard=heard))
+    assert (kinds(answer), answer["signature"]["state"]) == ([], "signed")
+    assert done.client.get(f"{done.link}/record").json()["chosen"]["sounds"] == [1, 2, 3]
+    assert verified(done)["holds"] is True
+    body = {"wiring": 1, "name": "Another", "date": today(), "confirm": True, "sounds": [1, 2, 3]}
+    assert done.client.post(f"{done.link}/signoff", json=body).status_code == 409

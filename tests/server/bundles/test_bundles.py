@@ -17,6 +17,7 @@ from urllib.parse import unquote
 import pytest
 from hostile import KEPT
 from proposal_case import TAKE, Made, made
+from talk_case import said, wish
 
 from server.answers.manifests import find_manifest
 from server.bench.hearing import Bench, open_bench
@@ -291,3 +292,24 @@ def test_what_cannot_be_saved_is_told(proposal: Made, tmp_path: Path) -> None:
     assert answer.json()["problems"][0]["got"] == "sounds that are being prepared"
     assert proposal.client.post("/api/proposals/none/bundle/file").status_code == 404
     assert proposal.client.post(f"/api/proposals/{proposal.id}/bundle/tar").status_code == 422
+
+
+def test_a_bundle_saved_later_holds_the_sounds_that_wishes_became(tmp_path: Path) -> None:
+    one = made(tmp_path).render()
+    before = sent_in(saved(one).decode())
+    wanted = wish(2, tone=3.0)
+    one.client.post(f"{one.link}/operations", json=said(wanted))
+    one.client.post(f"/api/proposals/{one.id}/variants", json={"wish": wanted["id"]})
+    half = sent_in(saved(one).decode())
+    assert len(half["offer"]["items"]) == 3, "half a sound is in no file"
+    assert "making" not in half["offer"]["wishes"][0], "the same offer is the same file"
+    page = saved(one.render()).decode()
+    after, pieces = sent_in(page), dict(PIECE.findall(page))
+    assert [item["number"] for item in after["offer"]["items"]] == [1, 2, 3, 4]
+    assert after["offer"]["items"][3]["clips"][TAKE]["mp3"] in pieces
+    assert len(after["voices"][TAKE]) == 4
+    assert after["offer"]["wirings"][0]["sounds"] == [1, 2, 3, 4]
+    with one.store.read() as db:
+        sent = [find_manifest(db, told["answer"]["sent"]) for told in (before, after)]
+    assert [len(manifest.manifest["items"]) for manifest in sent if manifest] == [3, 4]
+    assert sent_in(saved(one).decode()) == after, "the same offer is the same file"

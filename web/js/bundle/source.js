@@ -54,7 +54,7 @@ export function fileSource({ id, offer, folder, voices, guard, convolver, answer
       ...ALONE,
       favourites,
       comments: [...offer.comments.map((one) => ({ ...one, ...HAD })), ...own().map(inOffer)],
-      wishes: wishes.map((wish) => ({ ...inOffer(wish), taken_back: false })),
+      wishes: wishes.map((wish) => ({ ...inOffer(wish), taken_back: false, sound: null, making: null })),
       signoff: signed(),
     };
   };

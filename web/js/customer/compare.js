@@ -1,7 +1,7 @@
 /** Compare two sounds: one tap switches between them at the same place in the music. */
 
 import { firstPair } from "./words.js";
-import { h, say } from "../shared/dom.js";
+import { fill, h, say } from "../shared/dom.js";
 import { remember } from "./memory.js";
 
 /** @import {Page} from "./page.js" */
@@ -84,26 +84,27 @@ function side({ get, set, on, item }, listening, which) {
     h("b", {}, letter),
     name,
   );
-  const select = h(
-    "select",
-    {
-      "aria-label": `Sound ${letter}`,
-      onchange: () => {
-        const pair = /** @type {[number, number]} */ ([...(get().pair ?? [1, 1])]);
-        pair[which] = Number(select.value);
-        set({ pair, number: pair[which] });
-      },
+  const select = h("select", {
+    "aria-label": `Sound ${letter}`,
+    onchange: () => {
+      const pair = /** @type {[number, number]} */ ([...(get().pair ?? [1, 1])]);
+      pair[which] = Number(select.value);
+      set({ pair, number: pair[which] });
     },
-    ...get().offer.items.map(({ number, label }) => h("option", { value: number }, `${number} ${label}`)),
-  );
+  });
   function show() {
-    const { pair, number } = get();
+    const { pair, number, offer } = get();
+    if (select.options.length !== offer.items.length)
+      fill(
+        select,
+        ...offer.items.map((one) => h("option", { value: one.number }, `${one.number} ${one.label}`)),
+      );
     if (!pair) return;
     select.value = String(pair[which]);
     say(name, item(pair[which]).label);
     hear.setAttribute("aria-pressed", String(number === pair[which]));
   }
-  on(["pair", "number"], show);
+  on(["pair", "number", "offer"], show);
   show();
   return h("div", { class: "side" }, hear, select);
 }

@@ -12,7 +12,7 @@ import { outputGain } from "../shared/output.js";
 import { readModel } from "../player/live_model.js";
 import { turnedGain } from "../player/live_level.js";
 import { KNOBS } from "./line.js";
-import { validKnobs } from "./words.js";
+import { clipGain, validKnobs } from "./words.js";
 import { remember, recall } from "./memory.js";
 import { whyNot } from "./refusals.js";
 
@@ -121,9 +121,8 @@ export function startLiveKnobs(page, clips, line) {
   }
 
   function level() {
-    const { travel, matched, number, take } = get(),
-      wiredDb = matched ? 0 : (item(number).clips[take]?.wired_gain_db ?? 0);
-    player.setOutput(outputGain(travel / 100) * dbToGain(wiredDb));
+    const { travel, matched, number, take } = get();
+    player.setOutput(outputGain(travel / 100) * dbToGain(clipGain(item(number).clips[take], matched)));
   }
   on(["travel", "matched", "number", "take", "offer", "turning"], level);
   on(["number", "take"], () => {

@@ -12,7 +12,7 @@ import { turnsWithWords } from "./words.js";
 /** @import {LiveKnobs} from "./knobs.js" */
 
 const LIVE =
-  "The sound follows the knobs, for trying only: you sign for the sound as offered, not for the settings you make here.";
+  "The sound follows the knobs, for trying only: you sign for the sound as offered, not for the settings you make here. Wish for them, and the workshop can make them a sound.";
 
 /** @param {Page} page @param {LiveKnobs} turning @param {number} number */
 export function knobsView(page, turning, number) {
@@ -76,7 +76,7 @@ export function knobsView(page, turning, number) {
 
 /**
  * Wishes for the knobs as they stand. A wish of this browser for the same sound is taken back, unless the
- * workshop has answered it.
+ * workshop has answered it, in words or by a sound.
  * @param {Page} page @param {number} number
  */
 function wishButton({ get, on, source }, number) {
@@ -91,17 +91,16 @@ function wishButton({ get, on, source }, number) {
       const before = mine(),
         knobs = get().turned;
       if (before.some((one) => same(one.knobs, knobs))) return;
-      for (const { id, replies } of before)
-        if (replies.length === 0) source.say({ kind: "unwish", about: id });
+      for (const { id, replies, sound, making } of before)
+        if (replies.length === 0 && sound === null && making === null)
+          source.say({ kind: "unwish", about: id });
       source.say({ kind: "wish", number, knobs });
     },
   });
   const show = () => {
-    const wished = mine().some((one) => same(one.knobs, get().turned));
-    say(
-      button,
-      !wished ? "Wish for these settings" : source.isFile ? "Wished for, in your answer" : "Wished for",
-    );
+    const wished = mine().find((one) => same(one.knobs, get().turned)),
+      at = wished?.sound ? `Wished for: it is sound ${wished.sound}` : "Wished for";
+    say(button, !wished ? "Wish for these settings" : source.isFile ? "Wished for, in your answer" : at);
   };
   on(["turned", "turning", "offer"], show);
   show();

@@ -6,7 +6,7 @@ import { guardFrom } from "../player/guard_node.js";
 import { dbToGain, findPeaks } from "../player/level.js";
 import { outputGain } from "../shared/output.js";
 import { AHEAD } from "./line.js";
-import { CANNOT_PLAY, NOTHING_STARTS } from "./words.js";
+import { CANNOT_PLAY, clipGain, NOTHING_STARTS } from "./words.js";
 
 /** @import {Page} from "./page.js" */
 /** @typedef {ReturnType<typeof import("./line.js").createLine>} Line */
@@ -71,8 +71,7 @@ export function startListening(page, line) {
       clip = clipOf(number, take);
     if (!clip) return;
     line.prefer(clip.files);
-    const wiredDb = matched ? 0 : item(number).clips[take].wired_gain_db,
-      gainDb = takeNow().gain_db + wiredDb;
+    const gainDb = takeNow().gain_db + clipGain(item(number).clips[take], matched);
     try {
       const buffer = await clips.choose(clip, gainDb, heardTake !== take);
       if (!buffer) return;
@@ -114,8 +113,10 @@ export function startListening(page, line) {
     });
   });
   on(["offer"], (now, before) => {
-    const had = before.offer.items.find(({ number }) => number === now.number)?.clips[now.take];
-    if (!had && item(now.number).clips[now.take]) hear();
+    const had = before.offer.items.find(({ number }) => number === now.number)?.clips[now.take],
+      has = item(now.number).clips[now.take];
+    if (!had && has) hear();
+    else if (clipGain(had, now.matched) !== clipGain(has, now.matched)) void change(); // another came
   });
   function level() {
     const { gain_db: gainDb, room_db: roomDb } = takeNow();

@@ -6,18 +6,22 @@ import { remember, recall } from "./memory.js";
 
 /** @import {Page} from "./page.js" */
 /** @import {Note, Wish} from "./words.js" */
+/** @typedef {import("./news.js").News["outcome"]} Outcome  what became of a wish */
 
 const LONGEST = 2000;
 
-/** @param {Page} page @param {number | null} number @param {string} label @param {{open: boolean}} options */
-export function notesView(page, number, label, { open }) {
+/**
+ * @param {Page} page @param {number | null} number @param {string} label
+ * @param {{open: boolean, outcome?: Outcome}} options
+ */
+export function notesView(page, number, label, { open, outcome }) {
   const { get, on, source } = page,
     list = h("ul", { class: "sent" });
   function show() {
     const { comments, wishes } = get().offer;
     const mine = [...comments, ...(source.isFile ? [] : wishes)].filter((one) => one.number === number);
     const inOrder = mine.sort((a, b) => (a.place || Infinity) - (b.place || Infinity));
-    fill(list, ...inOrder.map((one) => saidView(page, one)));
+    fill(list, ...inOrder.map((one) => saidView(page, one, outcome)));
     list.hidden = mine.length === 0;
   }
   on(["offer"], show);
@@ -45,9 +49,9 @@ export function notesView(page, number, label, { open }) {
 
 /**
  * A note or a wish, where it is, and what the workshop answered.
- * @param {Page} page @param {Note | Wish} one
+ * @param {Page} page @param {Note | Wish} one @param {Outcome} [outcome]
  */
-function saidView({ source }, one) {
+function saidView({ source }, one, outcome) {
   const wish = "knobs" in one;
   return h(
     "li",
@@ -58,8 +62,10 @@ function saidView({ source }, one) {
       wish ? `${one.taken_back ? "Taken back" : "Wish"}: ${knobsInWords(one.knobs)}` : one.text,
     ),
     h("small", { class: "soft where" }, whereWords(one, source.isFile)),
+    wish && outcome?.(one),
     wish &&
       !one.taken_back &&
+      one.sound === null &&
       h(
         "button",
         {

@@ -18,6 +18,7 @@ import { recall } from "./memory.js";
  * @property {number | null} loading  number of the sound that loads
  * @property {boolean} matched
  * @property {number} travel  of the listening level, 0 to 100
+ * @property {number[]} news  sounds that came later, until they are chosen
  * @property {[number, number] | null} pair
  * @property {number[]} peaks  of the chosen sound
  * @property {"" | "fetching" | "live"} turning  state of the knobs of the chosen sound
@@ -55,6 +56,7 @@ export function createPage(source, offer) {
       held: false,
       loading: null,
       matched: recall("loudness", "equal") === "equal",
+      news: [],
       travel: Number(recall("level", String(START_TRAVEL))),
       pair: pair.length === 2 && pair.every((one) => numbers.includes(one)) ? [pair[0], pair[1]] : null,
       peaks: [],

@@ -25,6 +25,9 @@ const OWN = {
   sign: { 409: "its sounds are still being prepared. Wait a moment, then try again." },
 };
 
+/** A sound came after the page that signs was loaded. */
+const CAME = "a new sound of this wiring came meanwhile. Listen to it first, then sign.";
+
 /** What is wrong with a field of the form. @type {Record<string, string>} */
 const FIELDS = {
   date: "the date must be today's.",
@@ -39,6 +42,7 @@ export function whyNot(error, deed) {
   if (!(error instanceof ApiError)) return PAGE;
   const { status, problems } = error,
     field = status === 422 && problems.map(({ where }) => FIELDS[where]).find(Boolean);
+  if (status === 409 && problems.some(({ where }) => where === "sounds")) return CAME;
   return field || OWN[deed]?.[status] || REASONS[status] || (status >= 500 ? SERVER : PAGE);
 }
 

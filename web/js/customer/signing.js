@@ -23,12 +23,15 @@ const MEANS = [
   "The record holds the wiring with its sounds, parts, price and date as shown here, your name and the day.",
 ];
 const NOT_TURNED =
-  "You choose the sounds as offered. They do not include knobs you turned on this page; write a note if you want those settings.";
+  "You choose the sounds as offered. They do not include knobs you turned on this page: wish for those settings instead, and the workshop can make them a sound.";
 
 /** @typedef {NonNullable<import("./source.js").Source["signOff"]>} SignOff */
 
-/** @param {Page} page @param {SignOff} signOff */
-export function openSigning(page, signOff) {
+/**
+ * @param {Page} page @param {SignOff} signOff
+ * @param {import("./news.js").News | null} news null in a file
+ */
+export function openSigning(page, signOff, news) {
   const { offer, number } = page.get();
   const heard = offer.favourites.length === 1 ? offer.favourites[0] : number,
     before = Number(recall("choice")),
@@ -38,16 +41,24 @@ export function openSigning(page, signOff) {
     name: recall("name"),
     date: today(),
   };
-  openDialog("Choose and sign off", (close) => {
+  let then = () => {};
+  const inside = (/** @type {() => void} */ close) => {
     const place = h("div", {});
     const toForm = () => fill(place, formStep(page, form, toCheck));
     const toCheck = () => {
-      fill(place, checkStep(page, signOff, form, { back: toForm, close }));
+      const leave = (/** @type {() => void} */ act) => {
+        then = act; // once the dialog has given the focus back
+        close();
+      };
+      const unheard = (/** @type {Item[]} */ items, /** @type {number[]} */ shown) =>
+        news?.unheard(items, shown, leave);
+      fill(place, checkStep(page, signOff, form, { back: toForm, close, unheard }));
       place.querySelector("input")?.focus();
     };
     toForm();
     return place;
-  });
+  };
+  openDialog("Choose and sign off", inside, { closed: () => then() });
 }
 
 /** The wiring that is being signed for, and its sounds. @param {Page} page @param {Form} form */
@@ -147,12 +158,15 @@ const wiringChoice = (wiring, form) =>
 
 /**
  * @param {Page} page @param {SignOff} signOff @param {Form} form
- * @param {{back: () => void, close: () => void}} ways
+ * @param {{back: () => void, close: () => void, unheard: (items: Item[], shown: number[]) =>
+ *   {why: string, ways: HTMLElement[]} | null | undefined}} ways
  */
-function checkStep(page, signOff, form, { back, close }) {
+function checkStep(page, signOff, form, { back, close, unheard }) {
   const { source, get, setOffer } = page,
     { wiring, items } = chosenOf(page, form),
-    problem = h("p", { class: "problem", role: "alert" });
+    sounds = items.map(({ number }) => number), // as shown here, whatever comes meanwhile
+    problem = h("p", { class: "problem", role: "alert" }),
+    first = h("div", { class: "ways" });
   const meant = h("input", { type: "checkbox", required: true });
   const sign = h("button", { type: "submit", class: "main" }, "Sign off");
   return h(
@@ -169,7 +183,7 @@ function checkStep(page, signOff, form, { back, close }) {
         sign.disabled = true;
         say(problem, "");
         try {
-          setOffer({ signoff: await signOff({ ...form, name: form.name.trim() }) });
+          setOffer({ signoff: await signOff({ ...form, name: form.name.trim(), sounds }) });
           remember("choice", "");
           close();
           document.querySelector(/** @type {"section"} */ ("section.record"))?.focus();
@@ -178,8 +192,12 @@ function checkStep(page, signOff, form, { back, close }) {
             const now = await source.getOffer().catch(() => null);
             if (now) setOffer(now);
           }
-          const { signoff } = get().offer;
-          say(problem, `Not signed: ${signoff ? signedAlready(signoff) : whyNot(error, "sign")}`);
+          const { signoff } = get().offer,
+            came = signoff ? null : unheard(chosenOf(page, form).items, sounds),
+            why = signoff ? signedAlready(signoff) : (came?.why ?? whyNot(error, "sign"));
+          say(problem, `Not signed: ${why}`);
+          fill(first, ...(came?.ways ?? []));
+          problem.scrollIntoView({ block: "center" }); // the buttons stand before the end of what scrolls
           sign.disabled = false;
         }
       },
@@ -213,6 +231,7 @@ function checkStep(page, signOff, form, { back, close }) {
     ),
     h("label", { class: "meant" }, meant, h("span", {}, get().offer.statement)),
     problem,
+    first,
     h("div", { class: "actions" }, h("button", { type: "button", onclick: back }, "Back"), sign),
   );
 }

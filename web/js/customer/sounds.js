@@ -10,12 +10,13 @@ import { knobsView } from "./knobs_view.js";
 /** @import {Item, OfferedWiring} from "./words.js" */
 /** @import {Page} from "./page.js" */
 /** @import {LiveKnobs} from "./knobs.js" */
+/** @import {News} from "./news.js" */
 
 const HEART =
   "M12 20.5C6.5 16.6 3 13.4 3 9.3 3 6.6 5.1 4.6 7.6 4.6c1.8 0 3.4 1 4.4 2.7 1-1.7 2.6-2.7 4.4-2.7 2.5 0 4.6 2 4.6 4.7 0 4.1-3.5 7.3-9 11.2z";
 
-/** @param {Page} page @param {LiveKnobs} listening */
-export function soundsView(page, listening) {
+/** @param {Page} page @param {LiveKnobs} listening @param {News | null} news null in a file */
+export function soundsView(page, listening, news) {
   const loudness = loudnessView(page);
   return h(
     "section",
@@ -27,16 +28,17 @@ export function soundsView(page, listening) {
       loudness.note,
       " The dot shows the tone, from round (left) to bright (right).",
     ),
-    soundsList(page, listening),
+    news?.view,
+    soundsList(page, listening, news),
   );
 }
 
 /**
  * The sounds, by wirings where there are several. A sound that comes later, as an answer to a wish, gets its
  * place.
- * @param {Page} page @param {LiveKnobs} listening
+ * @param {Page} page @param {LiveKnobs} listening @param {News | null} news
  */
-function soundsList(page, listening) {
+function soundsList(page, listening, news) {
   const { get, on } = page,
     list = h("div", { role: "radiogroup", "aria-labelledby": "sounds" });
   /** @type {Map<number, HTMLElement>} */
@@ -46,7 +48,7 @@ function soundsList(page, listening) {
     if (rows.size === items.length) return;
     for (const item of items) {
       if (!rows.has(item.number))
-        rows.set(item.number, h("li", { role: "presentation" }, soundView(page, listening, item)));
+        rows.set(item.number, h("li", { role: "presentation" }, soundView(page, listening, item, news)));
     }
     const rowsOf = (/** @type {OfferedWiring} */ { sounds }) =>
       h("ul", { role: "presentation" }, ...sounds.map((number) => rows.get(number) ?? null));
@@ -70,8 +72,8 @@ const wiringView = (wiring, sounds) =>
     sounds,
   );
 
-/** @param {Page} page @param {LiveKnobs} listening @param {Item} item */
-function soundView(page, listening, item) {
+/** @param {Page} page @param {LiveKnobs} listening @param {Item} item @param {News | null} news */
+function soundView(page, listening, item, news) {
   const { get, set, on } = page,
     { number, label } = item;
   const text = h("span", { class: "said soft" });
@@ -91,7 +93,7 @@ function soundView(page, listening, item) {
     if (get().trouble) listening.again();
     listening.play();
   };
-  const notes = notesView(page, number, `A note on “${label}”`, { open: false });
+  const notes = notesView(page, number, `A note on “${label}”`, { open: false, outcome: news?.outcome });
   const row = h(
     "div",
     { class: "sound" },
@@ -124,10 +126,10 @@ function soundView(page, listening, item) {
     radio.disabled = !clip;
     say(elsewhere, now.offer.elsewhere.includes(number) ? "Marked on another phone or computer" : "");
     say(text, sentence([...item.words, ...item.stands]));
-    const silent = clip?.silent ? "Silent" : "";
-    say(state, !clip ? "being prepared…" : now.loading === number && now.playing ? "loading…" : silent);
+    const still = clip?.silent ? "Silent" : now.news.includes(number) ? "New" : "";
+    say(state, !clip ? "being prepared…" : now.loading === number && now.playing ? "loading…" : still);
   }
-  on(["number", "playing", "loading", "take", "offer"], show);
+  on(["number", "playing", "loading", "take", "offer", "news"], show);
   show();
   return row;
 }

@@ -25,8 +25,8 @@
  * @property {() => void} send  tries at once to send what waits
  * @property {(id: string) => void} sayAgain  sends again what was refused
  * @property {(id: string) => void} giveUp  forgets what was refused
- * @property {((form: {wiring: number, name: string, date: string}) => Promise<SignOff>) | null} signOff  null
- *   where nothing can be signed
+ * @property {((form: {wiring: number, name: string, date: string, sounds: number[]}) =>
+ *   Promise<SignOff>) | null} signOff  sounds: of the wiring, as shown; null where nothing can be signed
  * @property {string | null} record  address of the signed record
  * @property {string | null} receipt  address of the same as a page to print
  * @property {AnswerBox | null} answer  of a file, where the customer sends by hand; null where the page sends

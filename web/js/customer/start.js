@@ -30,6 +30,7 @@ const main = /** @type {HTMLElement} */ (document.getElementById("page"));
  * @property {typeof import("./fresh.js").keepFresh} keepFresh
  * @property {typeof import("./sending.js").sendingView} sendingView
  * @property {typeof import("./sending.js").leftBehind} leftBehind
+ * @property {typeof import("./news.js").createNews} createNews
  */
 
 /** @param {Source} source @param {Behind | null} behind null in a file */
@@ -76,21 +77,22 @@ function show(page, behind) {
   const { get, on } = page,
     { offer } = get(),
     line = createLine(page.source.readFile),
-    listening = startLiveKnobs(page, startListening(page, line), line);
+    listening = startLiveKnobs(page, startListening(page, line), line),
+    news = behind?.createNews(page, listening) ?? null;
   document.title = `${offer.title}: sounds to choose from`;
   const parts = [
     h("header", { class: "head" }, workshopView(page), h("h1", {}, offer.title), untilView(page)),
     recordView(page),
     readyView(page),
     deckView(page, listening),
-    h("div", { class: "left" }, levelView(page, listening), soundsView(page, listening)),
+    h("div", { class: "left" }, levelView(page, listening), soundsView(page, listening, news)),
     h(
       "div",
       { class: "right" },
       builtView(page),
       wholeView(page),
       answerView(page),
-      dockView(page, listening, behind),
+      dockView(page, listening, behind, news),
     ),
     troubleView(page),
   ];
@@ -146,8 +148,11 @@ function readyView({ get, on }) {
   return box;
 }
 
-/** @param {Page} page @param {ReturnType<typeof startListening>} listening @param {Behind | null} behind */
-function dockView(page, listening, behind) {
+/**
+ * @param {Page} page @param {ReturnType<typeof startListening>} listening @param {Behind | null} behind
+ * @param {import("./news.js").News | null} news
+ */
+function dockView(page, listening, behind, news) {
   const { get, on } = page,
     { source } = page,
     { signOff } = source,
@@ -156,7 +161,11 @@ function dockView(page, listening, behind) {
     signOff &&
     h(
       "button",
-      { type: "button", class: "main sign", onclick: () => openSigning(page, signOff) },
+      {
+        type: "button",
+        class: "main sign",
+        onclick: () => openSigning(page, signOff, news),
+      },
       "Choose and sign off",
     );
   const show = () => {

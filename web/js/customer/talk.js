@@ -31,7 +31,8 @@ export function withUnsent(served, entries, device) {
     else if (operation.kind === "favourite")
       marks = [...marks, { number: operation.number, device, place: Infinity }];
     else if (operation.kind === "unfavourite") marks = marks.filter((mark) => stays(mark, operation, device));
-    else if (operation.kind === "wish") newWishes.push({ ...operation, ...said, taken_back: false });
+    else if (operation.kind === "wish")
+      newWishes.push({ ...operation, ...said, taken_back: false, sound: null, making: null });
     else takenBack.add(operation.about);
   }
   return {

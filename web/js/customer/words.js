@@ -3,7 +3,8 @@
 import { counted, plainName } from "../shared/words.js";
 
 /**
- * @typedef {{flac?: string, mp3: string, seconds: number, wired_gain_db: number, silent: boolean}} ClipRef
+ * @typedef {{flac?: string, mp3: string, seconds: number, wired_gain_db: number, even_gain_db: number,
+ *   silent: boolean}} ClipRef  wired_gain_db: to the true differences; even_gain_db: to equal loudness
  * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, picture:
  *   {file: string, words: string} | null, clips: Record<string, ClipRef>}} Item
  * @typedef {{id: string, name: string, seconds: number, coil_places: string, gain_db: number, room_db:
@@ -15,7 +16,9 @@ import { counted, plainName } from "../shared/words.js";
  * @typedef {{state: "here" | "refused" | "sent" | "seen", why: string}} Sent  here: in this browser alone;
  *   why: it was refused
  * @typedef {ServedSaid & {text: string}} ServedNote
- * @typedef {ServedSaid & {number: number, knobs: Record<string, number>, taken_back: boolean}} ServedWish
+ * @typedef {ServedSaid & {number: number, knobs: Record<string, number>, taken_back: boolean, sound:
+ *   number | null, making: number | null}} ServedWish  sound: the one with these settings; making: rendered
+ *   share of it
  * @typedef {ServedNote & Sent} Note
  * @typedef {ServedWish & Sent} Wish
  * @typedef {{number: number, device: string, place: number}} Mark  that makes a favourite
@@ -154,6 +157,12 @@ export const knobsInWords = (knobs) =>
   Object.entries(knobs)
     .map(([name, at]) => `${plainName(name).toLowerCase()} ${Math.round(10 * at) / 10}`)
     .join(", ");
+
+/**
+ * The gain of a clip beside that of its take, dB.
+ * @param {ClipRef | undefined} clip @param {boolean} matched
+ */
+export const clipGain = (clip, matched) => (clip ? (matched ? clip.even_gain_db : clip.wired_gain_db) : 0);
 
 /** Today in the reader's time zone, YYYY-MM-DD. @param {Date} [now] */
 export const today = (now = new Date()) =>

@@ -11,6 +11,7 @@ import {
 } from "./words.js";
 import { download } from "../shared/download.js";
 import { fill, h, say } from "../shared/dom.js";
+import { variantView } from "./variants.js";
 
 /** @import {Answer} from "../shared/types.js" */
 
@@ -25,8 +26,13 @@ const LONGEST_FILE = 512 * 1024;
  */
 const words = new Map();
 
-/** @param {() => void} reload the proposals */
+/**
+ * The form, and an answer that was just taken in; `update` shows what has become of it meanwhile.
+ * @param {() => void} reload the proposals
+ */
 export function bringAnswer(reload) {
+  /** @type {Answer | null} */
+  let brought = null;
   const text = h("textarea", {
     rows: 4,
     spellcheck: "false",
@@ -37,9 +43,18 @@ export function bringAnswer(reload) {
   const problem = h("p", { class: "problem", role: "alert" }),
     result = h("div", { role: "status" });
   const go = h("button", { class: "main" }, "Take it in");
-  const show = (/** @type {Answer} */ answer) => {
+  const view = (/** @type {Answer} */ answer) => {
+    brought = answer;
     fill(result, answerView(answer, show), h("p", { class: "small soft" }, SEAL_MEANS));
+  };
+  const show = (/** @type {Answer} */ answer) => {
+    view(answer);
     reload();
+  };
+  const update = (/** @type {Answer[]} */ answers) => {
+    const { again, ...before } = brought ?? {},
+      now = answers.find(({ sha256 }) => sha256 === brought?.sha256);
+    if (now && JSON.stringify(now) !== JSON.stringify(before)) view({ ...now, again });
   };
   const take = async () => {
     say(problem, "");
@@ -53,6 +68,7 @@ export function bringAnswer(reload) {
       show(await api.takeAnswerIn(text.value));
       text.value = "";
     } catch (error) {
+      brought = null;
       fill(result);
       say(problem, `Not taken in. ${error instanceof Error ? error.message : error}`);
     } finally {
@@ -79,7 +95,7 @@ export function bringAnswer(reload) {
       picker.value = "";
     },
   });
-  return h(
+  const element = h(
     "details",
     { class: "bring-answer" },
     h("summary", {}, "Bring an answer"),
@@ -115,11 +131,13 @@ export function bringAnswer(reload) {
     ),
     result,
   );
+  return { element, update };
 }
 
 /**
  * What an answer says.
- * @param {Answer} answer @param {(answer: Answer) => void} signed called once its signature is recorded
+ * @param {Answer} answer
+ * @param {(answer: Answer) => void} signed called once it is recorded, or a wish becomes a sound
  */
 export function answerView(answer, signed) {
   const { favourites, notes, signature } = answer;
@@ -132,7 +150,7 @@ export function answerView(answer, signed) {
       h("p", { class: signature.state.startsWith("signed") ? "ok" : "warn" }, signatureInWords(answer)),
     ...warningsInWords(answer).map((text) => h("p", { class: "warn small" }, text)),
     favourites.length > 0 && h("p", {}, `Favourites: ${favourites.map(named).join(", ")}`),
-    ...wishesInWords(answer).map((text) => h("p", {}, text)),
+    answer.wishes.length > 0 && h("ul", { class: "wishes" }, ...wishViews(answer, signed)),
     notes.length > 0 &&
       h(
         "ul",
@@ -145,6 +163,19 @@ export function answerView(answer, signed) {
     receiptButtons(answer),
   );
 }
+
+/** @param {Answer} answer @param {(answer: Answer) => void} asked */
+const wishViews = (answer, asked) =>
+  wishesInWords(answer).map((text, place) =>
+    h(
+      "li",
+      {},
+      h("p", {}, text),
+      variantView(answer, answer.wishes[place], `“${text}”`, async () =>
+        asked(await api.makeAnsweredSound(answer.sha256, place)),
+      ),
+    ),
+  );
 
 /**
  * Record a signature in doubt, with the word of the customer.

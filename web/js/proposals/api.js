@@ -52,6 +52,19 @@ export const waitForProposal = (proposal, after, signal) =>
 export const replyToCustomer = (proposal, reply) =>
   requestJson("POST", `/api/proposals/${id(proposal)}/replies`, { body: reply });
 /**
+ * Make a wish of the customer a sound of the proposal.
+ * @param {string} proposal @param {string} wish its id
+ */
+export const makeSound = (proposal, wish) =>
+  requestJson("POST", `/api/proposals/${id(proposal)}/variants`, { body: { wish } });
+/**
+ * Make a wish of an answer a sound of the proposal.
+ * @param {string} sha256 of the answer @param {number} place of the wish, from 0
+ * @returns {Promise<Answer>}
+ */
+export const makeAnsweredSound = (sha256, place) =>
+  requestJson("POST", `/api/answers/${id(sha256)}/variants`, { body: { place } });
+/**
  * Say that the workshop has seen what was said up to a place.
  * @param {string} proposal @param {number} place
  */

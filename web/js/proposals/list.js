@@ -25,7 +25,8 @@ export function proposalsList({ get, on }, reload, linked) {
   const talk = createTalk(reload);
   const show = () => {
     const { proposals } = get();
-    title.hidden = bring.hidden = proposals.length === 0;
+    title.hidden = bring.element.hidden = proposals.length === 0;
+    bring.update(proposals.flatMap(({ answers = [] }) => answers));
     const at = document.activeElement; // whoever types goes on typing
     fill(list, ...proposals.map((row) => h("li", {}, proposalView(row, reload, linked, talk))));
     if (at instanceof HTMLElement && at !== document.activeElement && list.contains(at)) at.focus();
@@ -36,7 +37,7 @@ export function proposalsList({ get, on }, reload, linked) {
     stopShowing();
     talk.stop();
   };
-  return { element: h("section", {}, title, bring, list), stop };
+  return { element: h("section", {}, title, bring.element, list), stop };
 }
 
 /**

@@ -5,6 +5,7 @@ import { newId } from "../shared/ids.js";
 import { showDate } from "../shared/units.js";
 import { labelOf, saidInWords } from "./words.js";
 import { h, say } from "../shared/dom.js";
+import { variantView } from "./variants.js";
 
 /** @import {CustomerSaid, Proposal} from "../shared/types.js" */
 
@@ -74,9 +75,17 @@ function saidView(row, one, since, reload) {
     ...replies.map(({ text, when }) =>
       h("p", { class: "words reply" }, h("small", { class: "soft" }, `You, ${showDate(when)}: `), text),
     ),
+    !takenBack && one.knobs && one.id !== undefined && variantOf(row, one, one.id, reload),
     !takenBack && one.id !== undefined && replyForm(row.id, one, reload),
   );
 }
+
+/** @param {Proposal} row @param {CustomerSaid} wish @param {string} id @param {() => unknown} reload */
+const variantOf = (row, wish, id, reload) =>
+  variantView(row, wish, `“${labelOf(row, wish.number)}: ${saidInWords(wish)}”`, async () => {
+    await api.makeSound(row.id, id);
+    await reload();
+  });
 
 /** @param {string} proposal @param {CustomerSaid} one @param {() => unknown} reload */
 function replyForm(proposal, one, reload) {

@@ -45,10 +45,22 @@ export function saidInWords({ text = "", knobs, taken_back: takenBack = false })
   return `${takenBack ? "no longer wishes" : "wishes"} ${knobsInWords(knobs)}`;
 }
 
+/**
+ * Why no wish becomes a sound any more; empty while the proposal is open.
+ * @param {Pick<Proposal, "state">} row
+ */
+export const whyNoSound = ({ state = "open" }) =>
+  ({
+    open: "",
+    signed: "Signed: nothing changes any more. A new proposal can hold this.",
+    expired: "Expired: make a new link, then this can become a sound.",
+    revoked: "Ended: make a new link, then this can become a sound.",
+  })[state];
+
 /** @param {Record<string, number>} knobs */
 const knobsInWords = (knobs) =>
   Object.entries(knobs)
-    .map(([name, at]) => `${plainName(name).toLowerCase()} ${at}`)
+    .map(([name, at]) => `${plainName(name).toLowerCase()} ${Math.round(100 * at) / 100}`)
     .join(", ");
 
 /** The state of all proposals in a few words, the most advanced first. @param {Proposal[]} proposals */
@@ -102,7 +114,7 @@ export const arrivalInWords = ({ title, sent, written, received, again = false }
   `${again ? "Taken in before: an" : "An"} answer to “${title}”, sent ${showDate(sent)}, written ${showDate(written)},` +
   ` taken in ${showDate(received)}.`;
 
-/** The knobs wished for at a sound. @param {Answer} answer @returns {string[]} */
+/** The knobs wished for at a sound. @param {Pick<Answer, "items" | "wishes">} answer @returns {string[]} */
 export const wishesInWords = (answer) =>
   answer.wishes.map(({ number, knobs }) => `Wishes ${labelOf(answer, number)} with ${knobsInWords(knobs)}.`);
 

@@ -133,7 +133,14 @@
  * @property {string[]} takes
  * @property {Alternative[]} wirings
  *
- * @typedef {object} CustomerSaid  A note, or a wish for knobs.
+ * @typedef {object} Wished  What became of a wish.
+ * @property {number | null} [sound]  the one with its settings
+ * @property {number | null} [making]  rendered share of it
+ * @property {string} [label]  of that sound
+ * @property {string} [problem]  why it could not be made
+ *
+ * @typedef {SaidByCustomer & Wished} CustomerSaid
+ * @typedef {object} SaidByCustomer  A note, or a wish for knobs.
  * @property {string} [id]
  * @property {number | null} number
  * @property {string} [text]
@@ -179,7 +186,8 @@
  * @property {{number: number, label: string}[]} items
  * @property {number[]} favourites
  * @property {{number: number | null, text: string}[]} notes
- * @property {{number: number, knobs: Record<string, number>}[]} wishes
+ * @property {({number: number, knobs: Record<string, number>} & Wished)[]} wishes
+ * @property {"open" | "signed" | "expired" | "revoked"} [state]  of its proposal
  * @property {number[]} heard
  * @property {AnswerSignature | null} signature
  * @property {AnswerWarning[]} warnings
