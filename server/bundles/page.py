@@ -27,6 +27,8 @@ COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 GUARD = "js/player/guard_worklet.js"
 CONVOLVER = "js/player/convolve_worklet.js"
 ICON = "icon.svg"
+TYPE = re.compile(r"/\*\* @[^*`]*\*/ ?")
+"""What a comment tells the checker of types within a line."""
 STYLE_LINK = re.compile(r'[ ]*<link rel="stylesheet" href="/web/([^"]+)">\n')
 ICON_LINK = re.compile(r'[ ]*<link rel="icon"[^>]*>\n')
 SCRIPT = re.compile(r'[ ]*<script type="module" src="[^"]+"></script>\n')
@@ -139,7 +141,7 @@ def classic_script(name: str) -> str:
 
 
 def dense(script: str) -> str:
-    """Return a script without indentation and lines of comment.
+    """Return a script without indentation, lines of comment and types within lines.
 
     Templates stay as they are.
     """
@@ -149,7 +151,7 @@ def dense(script: str) -> str:
         if in_template:
             lines.append(line)
         elif bare and not (bare.startswith("//") and "*/" not in bare):
-            lines.append(bare)
+            lines.append(bare if "`" in bare else TYPE.sub("", bare))
         in_template ^= line.count("`") % 2 == 1
     return "\n".join(lines) + "\n"
 

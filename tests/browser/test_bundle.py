@@ -228,7 +228,8 @@ def test_a_turned_knob_in_a_file_is_that_of_the_servers_filters_and_can_be_wishe
         page.get_by_role("button", name="Save", exact=True).click()
     sealed = Path(coming.value.path()).read_text(encoding="utf-8")
     answer = offered.client.post("/api/answers", json={"text": sealed}).json()
-    assert answer["wishes"] == [{"number": 2, "knobs": knobs}]
+    unanswered = {"sound": None, "making": None, "label": "", "problem": ""}
+    assert answer["wishes"] == [{"number": 2, "knobs": knobs, **unanswered}]
     assert answer["warnings"] == []
     assert set(offline.requests) == {(saved / "sounds.html").as_uri()}
 

@@ -226,6 +226,12 @@ def test_a_zip_holds_the_page_and_a_script_for_each_piece(proposal: Made) -> Non
 def test_a_script_loses_indentation_and_comments_alone() -> None:
     script = "a = 1;\n\n  // why\n  b = `x\n\n    y\n// z`;\n  c = 2; // kept\n"
     assert dense(script) == "a = 1;\nb = `x\n\n    y\n// z`;\nc = 2; // kept\n"
+    typed = 'const a = /** @type {number[]} */ ([]), b = (/** @type {string} */ c) => "/** c */" + c;\n'
+    assert dense(typed) == 'const a = ([]), b = (c) => "/** c */" + c;\n'
+    assert (
+        dense("d = `/** @type {x} */\n/** @type {y} */ z`;\n")
+        == "d = `/** @type {x} */\n/** @type {y} */ z`;\n"
+    )
 
 
 def test_a_part_that_is_whole_is_never_the_last() -> None:
