@@ -8,11 +8,13 @@ import { meterView } from "../shared/meter.js";
 import { outputWords } from "../shared/output.js";
 import * as api from "./api.js";
 import { bringTake, listenForDrops } from "./bring_take.js";
+import { recordTake } from "./record_take.js";
 import { waveView } from "./wave.js";
 
 /** @import {Session} from "../session/session.js" */
 
-const BRING = "+";
+const BRING = "+",
+  RECORD = "o";
 const LEVEL_NOTE =
   "Start with your speakers turned down, above all with headphones. The usual level of a take is set by its loudest position and stays while you turn knobs and change parts.";
 
@@ -30,9 +32,11 @@ export function transportView(session, { toggle, seek, peak }) {
   const take = h("select", {
     "aria-label": "Take",
     onchange: () => {
-      if (take.value === BRING) {
+      if (take.value === BRING || take.value === RECORD) {
+        const make = take.value === BRING ? bringTake : recordTake;
         take.value = get().take;
-        bringTake(session);
+        if (make === recordTake && get().playing) toggle(); // nothing else shall sound
+        make(session);
       } else set({ take: take.value });
     },
   });
@@ -96,6 +100,7 @@ export function transportView(session, { toggle, seek, peak }) {
         take,
         ...(takes.length === 0 ? [none] : options.values()),
         h("option", { value: BRING }, "Bring a recording or MIDI file…"),
+        h("option", { value: RECORD }, "Record a take…"),
       );
     } else if (takes.length === 0 && listed) take.options[0].textContent = "No take yet";
     for (const one of takes) {

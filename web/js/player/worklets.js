@@ -6,3 +6,5 @@ export const GUARD = new URL("./guard_worklet.js", import.meta.url).href;
 export const PLAYER = new URL("./worklet.js", import.meta.url).href;
 /** Filters where the browser's convolver is coarse. */
 export const CONVOLVER = new URL("./convolve_worklet.js", import.meta.url).href;
+/** What records an input. */
+export const CAPTURE = new URL("./capture_worklet.js", import.meta.url).href;

@@ -1,4 +1,4 @@
-/** A small meter of what a page sends to the loudspeaker. */
+/** A small meter of what a page sends to the loudspeaker, or of an input. */
 
 import { h, say } from "./dom.js";
 
@@ -39,10 +39,10 @@ export const levelWords = (playing, db, silent) =>
   !playing ? "not playing" : silent ? "silent" : `${Math.round(db)} dB of full scale`.replace("-", "−");
 
 /**
- * @param {{peak: () => number, playing: () => boolean}} source
+ * @param {{peak: () => number, playing: () => boolean, name?: string}} source
  * @returns {{element: HTMLElement, follow: () => void}} follow: call when the sound starts or stops
  */
-export function meterView({ peak, playing }) {
+export function meterView({ peak, playing, name = "Output meter" }) {
   const bar = h("i", {}),
     words = h("span", {});
   const element = h(
@@ -50,7 +50,7 @@ export function meterView({ peak, playing }) {
     {
       class: "meter",
       role: "meter",
-      "aria-label": "Output meter",
+      "aria-label": name,
       "aria-valuemin": LOWEST_DB,
       "aria-valuemax": 0,
     },
