@@ -80,22 +80,29 @@ class SoftStage:
     ----------
     oversampling : int
         4 or 8.
+
+    Attributes
+    ----------
+    late : int
+        Samples of the upper rate that fill up the delay.
+    pole : float
+        Of the capacitor behind the stage.
     """
 
     def __init__(self, oversampling: int, rate_hz: float) -> None:
         self.oversampling = oversampling
         self._doublings = tuple(Doubling(i) for i in range(oversampling.bit_length() - 1))
         taken = sum(2 * one.middle * oversampling // 2 ** (i + 1) for i, one in enumerate(self._doublings))
-        self._late = DELAY * oversampling - taken
-        pole = np.exp(-2.0 * np.pi * BLOCKING_HZ / rate_hz)
-        self._numerator = 0.5 * (1.0 + pole) * np.array([1.0, -1.0])
-        self._denominator = np.array([1.0, -pole])
+        self.late = DELAY * oversampling - taken
+        self.pole = float(np.exp(-2.0 * np.pi * BLOCKING_HZ / rate_hz))
+        self._numerator = 0.5 * (1.0 + self.pole) * np.array([1.0, -1.0])
+        self._denominator = np.array([1.0, -self.pole])
 
     def initial_state(self) -> SoftState:
         """Return the state before any sample."""
         up = tuple(one.initial_up() for one in self._doublings)
         down = tuple(one.initial_down() for one in self._doublings)
-        return SoftState(up, down, np.zeros(self._late), np.zeros(1))
+        return SoftState(up, down, np.zeros(self.late), np.zeros(1))
 
     def run(self, volts: Floats, state: SoftState) -> tuple[Floats, SoftState]:
         """Bend the next samples, any number of them, shape (n,), volt."""

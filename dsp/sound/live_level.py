@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.circuit.reduction import Complex
 from dsp.filters.bank import Bank
 from dsp.sound.levels import Floats
 from dsp.sound.loudness import HOP_S, HOPS_PER_BLOCK, SILENT, gain_db_to_match, gated_lufs, is_loud, k_power
@@ -75,16 +76,20 @@ class TakeSpectra:
         """
         return gated_lufs(self._block_powers(bank) * 10.0 ** (gain_db / 10.0))
 
-    def match_gain_db(self, bank: Bank) -> float:
+    def match_gain_db(self, bank: Bank, behind: Complex | None = None) -> float:
         """Return the gain after a bank that brings it to `TARGET_LUFS`.
+
+        Parameters
+        ----------
+        behind : ndarray, shape (n_bands,), or None
+            Response of what is heard behind the bank, at `centres_hz`.
 
         Returns
         -------
         float
             dB; infinite for silence.
         """
-        power = self._block_powers(bank)
-        return gain_db_to_match(power, TARGET_LUFS) if power.max(initial=0.0) > SILENT else math.inf
+        return match_gain_db(self._block_powers(bank, behind))
 
     def loud_powers(self, bank: Bank) -> tuple[Floats, Floats]:
         """Return mean powers for a page that knows no blocks.
@@ -112,14 +117,32 @@ class TakeSpectra:
         values = self.table[loud].mean(axis=0, dtype=float) if loud.any() else np.zeros(self.table.shape[1])
         return self.centres_hz, values
 
-    def _block_powers(self, bank: Bank) -> Floats:
+    def _block_powers(self, bank: Bank, behind: Complex | None = None) -> Floats:
         response = bank.response(self.centres_hz)
+        if behind is not None:
+            response = response * behind
         first, second = np.triu_indices(len(response), 1)
         pairs = response[first] * response[second].conj()
         weights = np.concatenate([np.abs(response) ** 2, pairs.real, -pairs.imag]).T
         power = self.table @ weights.astype(np.float32).ravel()
         found: Floats = np.maximum(power.astype(float), 0.0)
         return found
+
+
+def match_gain_db(power: Floats) -> float:
+    """Return the gain that brings gating blocks to `TARGET_LUFS`.
+
+    Parameters
+    ----------
+    power : ndarray, shape (n_blocks,), full scale 1 squared
+        K-weighted.
+
+    Returns
+    -------
+    float
+        dB; infinite for silence.
+    """
+    return gain_db_to_match(power, TARGET_LUFS) if power.max(initial=0.0) > SILENT else math.inf
 
 
 def monitor_gain_db(match_gains_db: Iterable[float]) -> float:

@@ -8,12 +8,14 @@ from typing import Annotated, Literal
 from fastapi import Request, WebSocket
 from pydantic import Field, FiniteFloat, StringConstraints
 
+from dsp.chain.ways import WAYS
 from dsp.parts.fields import MOST_PLACE
 from dsp.wiring.editing import choosing, joints, measured, parts, placing, renaming
 from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import Bench, Draft, Hearing, open_bench
-from server.web.fields import Body, Edits, Id
+from server.bench.through import Through
+from server.web.fields import Body, Edits, Id, WayName
 
 MOST_NAMES, MOST_PLACES = 64, 512
 MOST_TERMINALS = 1000
@@ -60,15 +62,27 @@ class HearingForm(Body):
         return Hearing(self.draft.draft(), setting.position, setting.knobs, setting.switches)
 
 
+class ThroughForm(Body):
+    """A way to hear it, and what its drive gives way by."""
+
+    way: WayName = "direct"
+    lowered_db: Annotated[float, Field(ge=0.0, le=60.0, allow_inf_nan=False)] = 0.0
+
+    def through(self) -> Through:
+        """Return the way of the request."""
+        return Through(WAYS[self.way], self.lowered_db)
+
+
 class LiveForm(HearingForm):
-    """Asks for the filters of a setting, and for its level on a take."""
+    """Asks for the filters of a setting, and for its level on a take in a way to hear it."""
 
     take: Id | None = None
+    through: ThroughForm = Field(default_factory=ThroughForm)
     id: Annotated[int, Field(ge=0, le=2**53)] = 0
 
     def hearing(self) -> Hearing:
-        """Return the request with its take."""
-        return replace(super().hearing(), take=self.take)
+        """Return the request with its take and its way."""
+        return replace(super().hearing(), take=self.take, through=self.through.through())
 
 
 class Add(Body):

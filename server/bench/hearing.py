@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from dsp.chain.ways import DIRECT, Way
 from dsp.documents.tree import Node
 from dsp.errors import Problem
 from dsp.facts.findings.check import check
@@ -28,7 +29,8 @@ from dsp.takes.performance import Performance
 from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Drawn, Setting, Wiring
 from dsp.wiring.reading.wiring import coils_alone, read_unfinished, read_wiring
-from server.bench.stems import LiveStems, LiveTakes, Prepare
+from server.bench.stems import LiveStems, LiveTakes, Prepare, stem_inputs
+from server.bench.through import Measured, Through, ThroughLevels, small_gain_db, valve_bank
 from server.commissions import versions
 from server.database.store import Store
 from server.files.recent import Recent
@@ -47,6 +49,8 @@ FILE = "wiring"
 MOST_WIRINGS, MOST_BANKS, MOST_CACHED = 64, 2048, 128
 MOST_THROWS = 16
 """Combinations of switches that are tried where every position is silent with the switches at rest."""
+
+DIRECTLY = Through()
 
 Result = TypeVar("Result")
 
@@ -69,6 +73,8 @@ class Hearing:
         A knob left out stands at 10.
     switches : mapping of str to str
         A switch left out stands in its first position.
+    through : Through
+        How it is heard.
     """
 
     draft: Draft
@@ -76,6 +82,23 @@ class Hearing:
     knobs: Mapping[str, float] = field(default_factory=dict)
     switches: Mapping[str, str] = field(default_factory=dict)
     take: str | None = None
+    through: Through = DIRECTLY
+
+
+@dataclass(frozen=True)
+class Monitor:
+    """How a take is heard through a draft.
+
+    Attributes
+    ----------
+    gain_db : float
+        With it the loudest position plays at the common loudness; infinite for silence.
+    lowered_db : float
+        What the drive of its way gives way by, for every sound of the take.
+    """
+
+    gain_db: float
+    lowered_db: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -116,6 +139,7 @@ class Bench:
         self._findings: Recent[tuple[Finding, ...]] = Recent(MOST_WIRINGS)
         self._banks: Recent[Bank] = Recent(MOST_BANKS)
         self._models: Recent[bytes] = Recent(MOST_CACHED)
+        self._through = ThroughLevels()
         self._cached: Recent[Any] = Recent(MOST_CACHED)
 
     def require_version(self, draft: Draft) -> None:
@@ -255,20 +279,23 @@ class Bench:
         """
         return self._coils.get_or_make(draft, lambda: read_wiring(coils_alone(self._text(draft)[1]), FILE))
 
-    def match_gain_db(self, hearing: Hearing, bank: Bank, *, wait: bool) -> float | None:
+    def match_gain_db(self, hearing: Hearing, bank: Bank, *, wait: bool) -> tuple[float | None, bool]:
         """Return the gain that brings a take to the common loudness.
 
         Parameters
         ----------
         bank : Bank
-            Its filters.
+            Its filters, up to where its way begins.
         wait : bool
-            Play the take first where that has not been done: it takes seconds.
+            Play the take first where that has not been done, and run it through a way that bends: that
+            takes seconds.
 
         Returns
         -------
-        float or None
+        gain_db : float or None
             Infinite for silence; None without a take, or if the take has not been played.
+        final : bool
+            False if it is unknown or a guess.
 
         Raises
         ------
@@ -276,31 +303,72 @@ class Bench:
             If there is no such take, or it does not fit the wiring.
         """
         if hearing.take is None:
-            return None
+            return None, True
         wiring = self.wiring(hearing.draft)
         spectra = self._takes.spectra_ready(wiring, hearing.take)
         if spectra is None and wait:
             spectra = self._takes.spectra(wiring, hearing.take)
-        return None if spectra is None else spectra.match_gain_db(bank)
+        if spectra is None:
+            return None, False
+        small_db = small_gain_db(spectra, bank, hearing.through)
+        if not hearing.through.bends:
+            return small_db, True
+        measured = self._measure(hearing, bank, small_db) if wait else self._through.ready(self._key(hearing))
+        if measured is None:
+            return self._through.guess_gain_db(self._family(hearing), small_db), False
+        return measured.match_gain_db, True
 
-    def monitor_gain_db(self, draft: Draft, take: str) -> float:
-        """Return the gain with which the page plays a take; infinite for silence.
+    def _measure(self, hearing: Hearing, bank: Bank, small_db: float) -> Measured:
+        """Run a take through a way that bends."""
+        assert hearing.take is not None
+        stems = self._takes.stems(self.wiring(hearing.draft), hearing.take).samples
+        found = self._through.measure(self._key(hearing), bank, stems, hearing.through)
+        self._through.learn(self._family(hearing), small_db, found)
+        return found
 
-        With it the loudest position plays at the common loudness, all knobs at 10 and the switches
-        at rest. Where that is silence, as with a kill switch, the switches are tried.
+    def _key(self, hearing: Hearing) -> Hashable:
+        circuit, setting = self.read(hearing.draft).circuit, self.setting(hearing)
+        return (circuit, _key(setting), hearing.take, hearing.through)
+
+    def _family(self, hearing: Hearing) -> Hashable:
+        return (stem_inputs(self.wiring(hearing.draft)), hearing.take, hearing.through)
+
+    def monitor(self, draft: Draft, take: str, way: Way = DIRECT) -> Monitor:
+        """Return how loud the page plays a take in a way, and how it is driven.
+
+        The loudest position plays at the common loudness, all knobs at 10 and the switches at rest.
+        Where that is silence, as with a kill switch, the switches are tried.
 
         Raises
         ------
         InputError
             If the draft cannot be read, there is no such take, or it does not fit the wiring.
         """
-        spectra = self._takes.spectra(self.wiring(draft), take)
-        found = math.inf
+        found = Monitor(math.inf)
         for settings in self._by_switches(draft):
-            found = monitor_gain_db(spectra.match_gain_db(self.bank(one)) for one in settings)
-            if math.isfinite(found):
+            found = self._monitor([replace(one, take=take) for one in settings], way)
+            if math.isfinite(found.gain_db):
                 break
         return found
+
+    def _monitor(self, settings: Sequence[Hearing], way: Way) -> Monitor:
+        lowered_db = 0.0
+        if way.oversampling:
+            driven = [replace(one, through=Through(way)) for one in settings]
+            excess_db = max(self._measured(one).excess_db for one in driven)
+            lowered_db = math.ceil(1e3 * excess_db) / 1e3
+        heard = [replace(one, through=Through(way, lowered_db)) for one in settings]
+        gains = (self.match_gain_db(one, self._valve_bank(one), wait=True)[0] for one in heard)
+        return Monitor(monitor_gain_db(gain for gain in gains if gain is not None), lowered_db)
+
+    def _measured(self, hearing: Hearing) -> Measured:
+        bank = self._valve_bank(hearing)
+        assert hearing.take is not None
+        spectra = self._takes.spectra(self.wiring(hearing.draft), hearing.take)
+        return self._measure(hearing, bank, small_gain_db(spectra, bank, hearing.through))
+
+    def _valve_bank(self, hearing: Hearing) -> Bank:
+        return valve_bank(self.bank(hearing), self.wiring(hearing.draft).load, hearing.through)
 
     def _by_switches(self, draft: Draft) -> Iterator[list[Hearing]]:
         """Yield every position, for each combination of the other switches, those at rest first."""
@@ -312,6 +380,8 @@ class Bench:
 
     def frame(self, hearing: Hearing, number: int, *, wait: bool) -> tuple[bytes, bool]:
         """Return the frame of a request, and whether its level need not follow.
+
+        Its filters end where its way begins.
 
         Parameters
         ----------
@@ -325,10 +395,9 @@ class Bench:
         InputError
             If the draft cannot be read, or has no such setting, or there is no such take.
         """
-        bank = self.bank(hearing)
-        gain_db = self.match_gain_db(hearing, bank, wait=wait)
-        whole = gain_db is not None or hearing.take is None
-        return frame_of(number, bank, math.nan if gain_db is None else gain_db), whole
+        bank = self._valve_bank(hearing)
+        gain_db, final = self.match_gain_db(hearing, bank, wait=wait)
+        return frame_of(number, bank, math.nan if gain_db is None else gain_db), final
 
 
 def open_bench(store: Store, library: Library) -> Bench:

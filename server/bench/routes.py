@@ -7,12 +7,14 @@ import json
 import math
 import sys
 from collections.abc import AsyncIterator
+from functools import cache
 from typing import Annotated, Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field, ValidationError
 
+from dsp.chain.ways import WAYS
 from dsp.errors import InputError
 from server.bench import curves
 from server.bench.additions import additions_json, missing_json
@@ -28,12 +30,12 @@ from server.bench.forms import (
     Switches,
     bench_of,
 )
-from server.bench.hearing import Draft
+from server.bench.hearing import RATE_HZ, Draft
 from server.bench.pair import pair_json
 from server.bench.parts import NOTHING, parts_json
 from server.web.access import require_bench
 from server.web.errors import problems_json
-from server.web.fields import Body, Id
+from server.web.fields import Body, Id, WayName
 from server.web.streams import BYTES, ArrayResponse
 from server.wirings.text import written
 
@@ -66,6 +68,7 @@ class MonitorForm(CheckForm):
     """Asks for the gain with which a take is heard through a draft."""
 
     take: Id
+    way: WayName = "direct"
 
 
 class NamesForm(Body):
@@ -231,10 +234,27 @@ def filters(form: LiveForm, request: Request) -> Response:
 
 @router.post("/draft/monitor")
 def monitor(form: MonitorForm, request: Request) -> dict[str, Any]:
-    """The gain from volts at which the page plays a take, dB; 0 for silence."""
-    gain_db = bench_of(request).monitor_gain_db(form.draft.draft(), form.take)
-    silent = math.isinf(gain_db)
-    return {"gain_db": 0.0 if silent else round(gain_db, 3), "silent": silent}
+    """The gain at which the page plays a take in a way, dB; 0 for silence.
+
+    ``lowered_db`` is what the drive gives way by, so that the loudest position does not fold back.
+    """
+    found = bench_of(request).monitor(form.draft.draft(), form.take, WAYS[form.way])
+    silent = math.isinf(found.gain_db)
+    gain_db = 0.0 if silent else round(found.gain_db, 3)
+    return {"gain_db": gain_db, "silent": silent, "lowered_db": found.lowered_db}
+
+
+@router.get("/chain")
+def chain() -> dict[str, Any]:
+    """Every way to hear a guitar, with the filters that the page runs."""
+    return _chain()
+
+
+@cache
+def _chain() -> dict[str, Any]:
+    from dsp.chain.chain_record import chain_record
+
+    return chain_record(RATE_HZ)
 
 
 @router.get("/stems", response_class=Response, responses={200: {"content": {BYTES: {}}}, 304: {}})

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, StringConstraints
 
 from server.listings.making import file_fields as fields
-from server.web.fields import Body, Id, Line, Name, Paragraphs
+from server.web.fields import Body, Id, Line, Name, Paragraphs, WayName
 
 LONGEST_PICTURE = 1_000_000
 """Letters of base 64: the page makes a picture smaller before it sends it."""
@@ -71,7 +71,7 @@ class NewListing(Body):
     loudness_lufs: Lufs | None = None
     rate_hz: Literal[44100, 48000, 96000] = 48000
     names: Name = fields.NAMES
-    through: Literal["direct", "clean", "edge", "driven"] = "direct"
+    through: WayName = "direct"
     artist: Line = ""
     address: Line = ""
 

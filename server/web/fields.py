@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
@@ -36,6 +36,8 @@ Name = Annotated[
 Paragraphs = Annotated[str, StringConstraints(max_length=4000), AfterValidator(_readable)]
 """Text of several lines."""
 WiringFile = Annotated[str, StringConstraints(max_length=LONGEST_TEXT)]
+WayName = Literal["direct", "clean", "edge", "driven"]
+"""A way to hear a guitar, of `dsp.chain.ways`."""
 Id = Annotated[str, StringConstraints(min_length=1, max_length=64)]
 
 

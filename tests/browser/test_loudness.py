@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from bench_page import asked, move_head_seen, new_commission, open_bench, stop
+from bench_page import asked, knob, move_head_seen, new_commission, open_bench, stop
 from browser_fixtures import Console, until
 from customer_page import Workshop, sound, tap_sound
 from page_sound import RATE_HZ, Floats, level_of, record, recording_context
@@ -160,6 +160,46 @@ def test_the_bench_starts_at_the_usual_loudness_and_keeps_the_differences(
     expect(page.get_by_role("meter")).to_contain_text("silent")
     page.get_by_role("button", name="Pause").click()
     expect(page.get_by_role("meter")).to_have_attribute("aria-valuetext", "not playing")
+
+
+def high_share_db(samples: Floats) -> float:
+    """Return what lies above 7 kHz, dB of the whole."""
+    power = np.abs(np.fft.rfft(samples)) ** 2
+    return 0.5 * db(float(power[len(power) * 7 // 24 :].sum() / power.sum()))
+
+
+def choose_way(page: Page, way: str) -> None:
+    """Choose how the guitar is heard, and wait until it sounds that way."""
+    frames = page.evaluate("() => frames")
+    with page.expect_response("**/api/draft/monitor"):
+        page.get_by_label("Heard", exact=True).select_option(way)
+    until(page, f"frames > {frames}")
+
+
+@pytest.mark.long
+def test_every_way_to_hear_it_is_as_loud_and_the_bench_remembers_it(
+    context: BrowserContext, shared_server: Running, pluck: str
+) -> None:
+    context.add_init_script(COUNT_FRAMES)
+    page, url = context.new_page(), shared_server.url
+    open_bench(page, url, new_commission(page, url))
+    play_take(page, pluck)
+    high = {"direct": high_share_db(record(page, PLUCK_S, after_s=SETTLED_S))}
+    for way in ("clean", "driven"):
+        choose_way(page, way)
+        heard = record(page, PLUCK_S, after_s=SETTLED_S)
+        assert level_of(heard).lufs == pytest.approx(TARGET_LUFS, abs=PAGE_LU), way
+        high[way] = high_share_db(heard)
+    assert high["clean"] < high["direct"] - 6.0, "no loudspeaker"
+    assert high["driven"] < high["direct"] - 6.0, "no loudspeaker"
+    flip(page, "3")
+    knob(page, "volume").press("PageDown")
+    page.get_by_role("button", name="About the ways to hear it").click()
+    expect(page.get_by_role("dialog")).to_contain_text("It stands for no product.")
+    page.keyboard.press("Escape")
+    expect(page.get_by_role("alert").filter(has_text="cannot be played")).to_have_count(0)
+    page.reload()
+    expect(page.get_by_label("Heard", exact=True)).to_have_value("driven")
 
 
 @pytest.mark.long

@@ -515,9 +515,9 @@ def test_a_kill_switch_at_rest_does_not_hide_the_loudness() -> None:
     stems = np.concatenate(list(load_take(DEMO / "low_riff.yaml").stems(wiring, 48_000)), axis=1)
     expected = take_spectra(stems, 48_000.0).match_gain_db(design_bank(wiring, live))
     bench = Bench(lambda _: KILL, lambda _: load_take(DEMO / "low_riff.yaml"), lambda *_: None)
-    assert bench.monitor_gain_db(Draft("one"), "any") == pytest.approx(expected, abs=1e-6)
+    assert bench.monitor(Draft("one"), "any").gain_db == pytest.approx(expected, abs=1e-6)
     dead = (Edit(("joints", "1"), None),)
-    assert bench.monitor_gain_db(Draft("one", dead), "any") == np.inf
+    assert bench.monitor(Draft("one", dead), "any").gain_db == np.inf
 
 
 def test_the_monitor_gain_of_a_faint_take_is_bounded() -> None:

@@ -59,18 +59,25 @@ export const getPair = (draft, setting, first, second, signal) =>
 /**
  * The filters of one setting, for when there is no live connection.
  * @param {Draft} draft @param {Setting} setting @param {string | undefined} take
- * @param {AbortSignal} [signal]
+ * @param {import("../player/link.js").Wanted["through"]} [through] @param {AbortSignal} [signal]
  */
-export const getFilters = (draft, setting, take, signal) =>
-  requestBytes("POST", "/api/draft/filters", { body: { draft, setting, take }, signal });
+export const getFilters = (draft, setting, take, through, signal) =>
+  requestBytes("POST", "/api/draft/filters", { body: { draft, setting, take, through }, signal });
 
 /**
- * The gain with which a take is heard, so that the loudest position of a draft plays at the usual level.
- * @param {Draft} draft @param {string} take @param {AbortSignal} [signal]
- * @returns {Promise<{gain_db: number, silent: boolean}>}
+ * The gain with which a take is heard in a way, so that the loudest position of a draft plays at the usual
+ * level, and what its drive gives way by.
+ * @param {Draft} draft @param {string} take @param {string} way @param {AbortSignal} [signal]
+ * @returns {Promise<{gain_db: number, silent: boolean, lowered_db: number}>}
  */
-export const getMonitor = (draft, take, signal) =>
-  requestJson("POST", "/api/draft/monitor", { body: { draft, take }, signal });
+export const getMonitor = (draft, take, way, signal) =>
+  requestJson("POST", "/api/draft/monitor", { body: { draft, take, way }, signal });
+
+/**
+ * Every way to hear it, and the chain behind the guitar.
+ * @param {AbortSignal} [signal] @returns {Promise<import("../player/chain.js").ChainRecord>}
+ */
+export const getChain = (signal) => requestJson("GET", "/api/chain", { signal });
 
 /**
  * The signal that a take induces in each coil, at most three minutes of it.

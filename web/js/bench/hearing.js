@@ -4,7 +4,11 @@
  *
  * The server tells the monitor gain: with it the loudest position plays at the usual level, and the others
  * keep their distance. It is asked for when a take is chosen and stays until another take is chosen or the
- * page is opened again. Knobs, edits and other versions are then as much louder or softer as they are.
+ * page is opened again. Knobs, edits and other versions are then as much louder or softer as they are. Each
+ * way to hear it has its own gain.
+ *
+ * In a way that bends, the server guesses a setting's level at once and sends it again when it has run the
+ * take through it.
  */
 
 import * as api from "./api.js";
@@ -12,26 +16,30 @@ import { ApiError, problemText } from "../shared/http.js";
 import { createEngine, RATE } from "../player/engine.js";
 import { PLAYER } from "../player/worklets.js";
 import { hasLevel } from "../player/frames.js";
+import { DIRECT } from "../player/path.js";
 import { createLink } from "../player/link.js";
 import { stemEdits } from "../session/compare.js";
 import { stretchOf } from "../player/windows.js";
 import { isFitted } from "./fitting.js";
 import { createCache, latest } from "../shared/latest.js";
+import { toastError } from "../shared/notices.js";
 import { outputGain } from "../shared/output.js";
+import { same } from "../shared/store.js";
 import { missingOf, playingOf } from "../session/session.js";
 
 /** @import {Session, State} from "../session/session.js" */
-/** @import {Draft, Setting} from "../shared/types.js" */
+/** @import {Draft} from "../shared/types.js" */
 
 /** @typedef {{coils: string[], stems: Float32Array[]}} Stems */
 /** Sets of stems in memory: one for each sound to compare. */
 const SETS = 4;
+/** Until the chain is asked for again while the server is away. */
+const RETRY_MS = 2000;
 
-/** @typedef {{draft: Draft, setting: Setting, take?: string}} Wanted */
-/** @param {State} state @param {number} [k] @returns {Wanted} */
-const wantedOf = (state, k) => ({ ...playingOf(state, k), take: state.take || undefined });
+/** @import {ChainRecord} from "../player/chain.js" */
+/** @import {Wanted} from "../player/link.js" */
 /** @param {Wanted} wanted */
-const bankKey = ({ draft, setting, take }) => JSON.stringify([draft, setting, take]);
+const bankKey = ({ draft, setting, take, through }) => JSON.stringify([draft, setting, take, through]);
 /** @param {Draft} draft @returns {Draft} */
 const stemDraft = ({ version, edits }) => ({ version, edits: stemEdits(edits) });
 /** @param {Wanted} wanted */
@@ -50,8 +58,25 @@ export function followSound(session) {
   const engine = createEngine(PLAYER);
   /** @type {string[]} stems the engine holds, oldest first */
   const held = [];
-  /** The gain of a take. Where nothing sounds there is nothing to keep, so it is asked for again. */
-  let monitor = { take: "", gainDb: 0, silent: false };
+  /** @typedef {{gainDb: number, silent: boolean, loweredDb: number}} Monitor */
+  /** The gain of the take in each way. Where nothing sounds there is nothing to keep, so it is asked for
+   * again. */
+  let monitors = { take: "", byWay: /** @type {Map<string, Monitor>} */ (new Map()) };
+  /** @type {ChainRecord | null} */
+  let chain = null;
+  const monitorOf = ({ take, way } = get()) => (monitors.take === take ? monitors.byWay.get(way) : undefined);
+  const bends = (way = get().way) => Boolean(chain?.ways.find(({ name }) => name === way)?.oversampling);
+  /** Whether what the way needs has come: its chain, and what its drive gives way by. */
+  const isPlayable = () =>
+    get().way === DIRECT.way || (chain !== null && (!bends() || monitorOf() !== undefined));
+
+  /** @param {State} state @param {number} [k] @returns {Wanted} */
+  const wantedOf = (state, k) => ({
+    ...playingOf(state, k),
+    take: state.take || undefined,
+    through:
+      state.way === DIRECT.way ? undefined : { way: state.way, lowered_db: monitorOf(state)?.loweredDb ?? 0 },
+  });
   let askedKey = "",
     given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
 
@@ -94,9 +119,14 @@ export function followSound(session) {
       askedKey = "";
       return why && refuse(why);
     }
+    if (!isPlayable()) {
+      askedKey = "";
+      return;
+    }
     if (banks.get(key)) {
       refuse("");
-      return give();
+      give();
+      if (!bends()) return; // else its level may have been a guess
     }
     if (!wanted.setting.position || key === askedKey) return;
     askedKey = key;
@@ -107,8 +137,8 @@ export function followSound(session) {
   async function fetchBank(k) {
     const wanted = wantedOf(get(), k),
       key = bankKey(wanted);
-    if (!wanted.setting.position || missingOf(get(), k).length || banks.get(key)) return;
-    banks.set(key, await api.getFilters(wanted.draft, wanted.setting, wanted.take, signal));
+    if (!wanted.setting.position || missingOf(get(), k).length || !isPlayable() || banks.get(key)) return;
+    banks.set(key, await api.getFilters(wanted.draft, wanted.setting, wanted.take, wanted.through, signal));
     give();
   }
 
@@ -122,13 +152,32 @@ export function followSound(session) {
     stems.set(key, await api.getStems(stemDraft(draft), take, from, signal));
     give();
   }
-  const hasMonitor = () => monitor.take === get().take && !monitor.silent;
+  const hasMonitor = () => monitorOf()?.silent === false;
   async function fetchMonitor() {
-    const { draft, take } = wantedOf(get());
+    const { draft, take } = wantedOf(get()),
+      { way } = get();
     if (!take || !draft.version || missingOf(get()).length || hasMonitor()) return;
-    const { gain_db: gainDb, silent } = await api.getMonitor(draft, take, signal);
-    monitor = { take, gainDb, silent };
+    const { gain_db: gainDb, silent, lowered_db: loweredDb } = await api.getMonitor(draft, take, way, signal);
+    if (monitors.take !== take) monitors = { take, byWay: new Map() };
+    monitors.byWay.set(way, { gainDb, silent, loweredDb });
+    if (bends()) askBank(); // now that it is known how it is driven
     give();
+  }
+  /** Get the chain, whenever the server is there. */
+  async function fetchChain() {
+    while (!chain && !signal.aborted) {
+      try {
+        chain = await api.getChain(signal);
+      } catch (error) {
+        if (signal.aborted) return;
+        if (!(error instanceof ApiError) || error.status !== 0) throw error;
+        await new Promise((done) => setTimeout(done, RETRY_MS));
+      }
+    }
+    if (!chain) return;
+    engine.setChain(chain);
+    const { ways } = chain;
+    set({ ways, ...(!ways.some(({ name }) => name === get().way) && { way: DIRECT.way }) });
   }
   const askStems = latest(
     async () => {
@@ -145,12 +194,15 @@ export function followSound(session) {
       key = stemsKey(wanted, from),
       bank = banks.get(bankKey(wanted)),
       now = wantedOf(get());
-    if (!bank || !hasLevel(bank) || monitor.take !== now.take) return;
+    const monitor = monitorOf(),
+      { way } = get();
+    if (!bank || !hasLevel(bank) || !monitor || !isPlayable()) return;
     if (key !== stemsKey(now, from) || (given.stems === key && given.bank === bank)) return;
+    if (!same(wanted.through, now.through)) return; // of a way that is left
     if (wanted.setting.position !== now.setting.position) return; // an overtaken position does not sound
     hold(key);
     if (!held.includes(key)) return;
-    engine.use(key, bank, monitor.gainDb);
+    engine.use(key, bank, monitor.gainDb, { way, loweredDb: monitor.loweredDb });
     if (given.stems !== key) giveLoop(key);
     given = { stems: key, bank };
   }
@@ -184,7 +236,7 @@ export function followSound(session) {
   );
 
   on(["unfinished", "checked"], askBank); // what it lacks, and its controls, are known now
-  on(["slots", "current", "before", "take", "trying"], (now, before) => {
+  on(["slots", "current", "before", "take", "trying", "way"], (now, before) => {
     askBank();
     if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before)) || !hasMonitor()) askStems();
     if (now.slots.length > 1) ahead();
@@ -235,6 +287,10 @@ export function followSound(session) {
   });
   askBank();
   askStems();
+  fetchChain().then(() => {
+    askBank();
+    give();
+  }, toastError);
   /** @param {number} seconds */
   const seek = (seconds) => engine.seek(Math.max(0, seconds - stretch(get()).from));
   return { toggle, seek, peak: engine.peak, spectrum: engine.spectrum };

@@ -10,6 +10,7 @@ import * as api from "./api.js";
 import { bringTake, listenForDrops } from "./bring_take.js";
 import { recordTake } from "./record_take.js";
 import { waveView } from "./wave.js";
+import { wayView } from "./way_view.js";
 
 /** @import {Session} from "../session/session.js" */
 
@@ -149,6 +150,7 @@ export function transportView(session, { toggle, seek, peak }) {
   const more = h(
     "div",
     { class: "out", id: uid("level") },
+    wayView(session),
     level.element,
     h("label", {}, h("span", { class: "label" }, "out"), output),
     meter.element,

@@ -4,19 +4,24 @@
  *
  * A change of filters, stems or place becomes a second voice. The second voice first runs over the
  * samples before its start, a part per block if there are many, then fades in while the first fades
- * out. Only one fade runs at a time. Of the changes requested meanwhile, the newest wins.
+ * out. Only one fade runs at a time. Of the changes requested meanwhile, the newest wins. Voices that are
+ * heard in the same way share its path and what it remembers; another way is a second path, which fades too.
  */
 
 import { BLOCK, Bank, PAST, WARM_BLOCK, warmSamples } from "./bank.js";
-import { FADE, PLAY_RAMP, Ramp, raisedCosine } from "./fade.js";
+import { FADE, PLAY_RAMP, Ramp } from "./fade.js";
 import { unusable } from "./frames.js";
-import { PeakGuard, mostGain } from "./guard.js";
+import { PeakGuard, UNKNOWN_LUFS, mostGain } from "./guard.js";
 import { dbToGain } from "./level.js";
 import { Loop, fittingLoop } from "./loop.js";
+import { DIRECT, Levels, Path, sameThrough, shareOf, unplayable } from "./path.js";
 
+/** @import {ChainRecord} from "./chain.js" */
 /** @import {Frame} from "./frames.js" */
-/** @typedef {{key?: string, frame?: Frame, loop?: [number, number], seek?: number, gainDb?: number}} Wish
- *   gainDb: of settings as wired, from now on */
+/** @import {Through} from "./path.js" */
+/** @typedef {{key?: string, frame?: Frame, loop?: [number, number], seek?: number, gainDb?: number,
+ *   through?: Through}} Wish
+ *   gainDb, through: the gain of settings as wired and the way to hear them, from now on */
 /** @typedef {(message: {type: string, [more: string]: unknown}) => void} Tell */
 
 const GAIN_RAMP = 2400,
@@ -25,7 +30,8 @@ const GAIN_RAMP = 2400,
 export const LOUDEST_LUFS = -14;
 /** Highest gain of the output control. */
 const MOST_OUTPUT = 2;
-const FADE_IN = raisedCosine(FADE);
+/** Samples that a chain is run over at once before it sounds. */
+const SETTLE_BLOCK = 1024;
 
 /** The samples of a loop in playing order, with those just before them. */
 class Tape {
@@ -46,21 +52,23 @@ class Tape {
   }
 }
 
-/** A bank running on a tape, and its level. */
+/** A bank running on a tape, its level, and the path that it is heard through. */
 class Voice {
-  /** @param {Frame} frame @param {Tape} tape @param {string} key @param {number} loudest
+  /** @param {Frame} frame @param {Tape} tape @param {string} key @param {Path} path @param {number} loudest
    * @param {number} wired  gain as wired
    * @param {number} [match]  matching gain to use while the frame's own is unknown */
-  constructor(frame, tape, key, loudest, wired, match = wired) {
+  constructor(frame, tape, key, path, loudest, wired, match = wired) {
     this.frame = frame;
     this.tape = tape;
     this.key = key;
+    this.path = path;
     this.bank = new Bank(frame);
     this.out = new Float64Array(BLOCK);
     this.wired = wired;
     this.match = new Ramp(matchOf(frame.matchGainDb, match), GAIN_RAMP);
-    this.most = new Ramp(mostGain(frame.matchGainDb, loudest), GAIN_RAMP);
+    this.most = new Ramp(mostOf(frame, path, loudest), GAIN_RAMP);
     this.warmed = NaN; // clock that warming has reached
+    this.settling = Infinity; // clock from which a path of its own is run too
     this.begun = NaN; // clock at the start of its fade
   }
 
@@ -70,6 +78,9 @@ class Voice {
     this.bank.run(this.tape.rows, PAST, n, this.out);
   }
 }
+
+/** @param {Frame} frame @param {Path} path @param {number} loudest */
+const mostOf = ({ matchGainDb }, path, loudest) => mostGain(matchGainDb, loudest, UNKNOWN_LUFS + path.gainDb);
 
 /** @param {number} db @param {number} unknown */
 const matchOf = (db, unknown) => (Number.isFinite(db) ? dbToGain(db) : unknown);
@@ -94,6 +105,10 @@ export class Deck {
     this.loudest = loudest;
     this.guard = new PeakGuard();
     this.muted = 0;
+    /** @type {ChainRecord | null} */
+    this.record = null;
+    this.levels = new Levels();
+    this.other = new Float64Array(BLOCK);
     /** @type {Float64Array[]} */
     this.scratch = [];
   }
@@ -123,8 +138,18 @@ export class Deck {
     this.stems.delete(key);
   }
 
+  /** Take the chain, before any way that is amplified. @param {ChainRecord} record */
+  setChain(record) {
+    this.record = record;
+  }
+
   /** Request another sound. @param {Wish} wish */
   ask(wish) {
+    const unknown = wish.through && unplayable(this.record, wish.through);
+    if (unknown) {
+      this.tell({ type: "refused", what: unknown });
+      return;
+    }
     if (wish.frame) {
       const wrong = unusable(wish.frame);
       if (wrong) {
@@ -132,21 +157,22 @@ export class Deck {
         return;
       }
       const only = wish.loop === undefined && wish.seek === undefined;
-      if (only && this.#sameAgain(wish.frame, wish.key, wish.gainDb)) return;
+      if (only && this.#sameAgain(wish.frame, wish)) return;
     }
     this.wish = { ...this.wish, ...wish };
   }
 
   /** Take the level from a frame that already sounds with its stems.
-   * @param {Frame} frame @param {string | undefined} key @param {number | undefined} gainDb */
-  #sameAgain(frame, key, gainDb) {
+   * @param {Frame} frame @param {Wish} wish */
+  #sameAgain(frame, { key, gainDb, through }) {
     const voice = this.coming ?? this.voice;
     if (this.wish?.frame || this.wish?.key !== undefined || !voice) return false;
     if (!frame.id || voice.frame.id !== frame.id || (key ?? voice.key) !== voice.key) return false;
     if (gainDb !== undefined && dbToGain(gainDb) !== voice.wired) return false;
+    if (through && !sameThrough(through, voice.path.through)) return false;
     voice.match.to(matchOf(frame.matchGainDb, voice.match.target));
     voice.frame = { ...voice.frame, matchGainDb: frame.matchGainDb };
-    voice.most.to(mostGain(frame.matchGainDb, this.loudest));
+    voice.most.to(mostOf(frame, voice.path, this.loudest));
     return true;
   }
 
@@ -168,7 +194,7 @@ export class Deck {
   /** Set the loudness limit of a setting. @param {number} lufs */
   setLoudest(lufs) {
     this.loudest = lufs;
-    for (const voice of [this.voice, this.coming]) voice?.most.to(mostGain(voice.frame.matchGainDb, lufs));
+    for (const voice of [this.voice, this.coming]) voice?.most.to(mostOf(voice.frame, voice.path, lufs));
   }
 
   /**
@@ -202,8 +228,13 @@ export class Deck {
     const tape = this.#tape(wish, key, stems);
     this.wish = null;
     const wired = wish.gainDb === undefined ? (now?.wired ?? 1) : dbToGain(wish.gainDb);
-    this.coming = new Voice(frame, tape, key, this.loudest, wired, now?.match.target);
-    this.coming.warmed = this.clock - warmSamples(frame);
+    const through = wish.through ?? now?.path.through ?? DIRECT;
+    const shared = now && sameThrough(now.path.through, through) ? now.path : null;
+    const path = shared ?? new Path(through, this.record);
+    // the level of another way says nothing of this one's
+    this.coming = new Voice(frame, tape, key, path, this.loudest, wired, shared ? now?.match.target : wired);
+    if (!shared && path.chain) this.coming.settling = this.clock - path.settles;
+    this.coming.warmed = Math.min(this.clock, this.coming.settling) - warmSamples(frame);
   }
 
   /** The tape for a wish: the present one, unless the wish has another place or other stems.
@@ -223,17 +254,32 @@ export class Deck {
 
   /** Run a voice over preceding samples, at most WARM_BLOCK now. @param {Voice} voice */
   #warm(voice) {
-    const n = Math.min(this.clock - voice.warmed, WARM_BLOCK),
-      rows = this.scratch;
-    const heard = voice.tape.rows.length;
-    const mine = rows.slice(0, heard);
-    voice.tape.loop.read(voice.warmed - 1, n + 1, mine, 0);
-    voice.bank.warm(mine, 1, n);
-    voice.warmed += n;
+    const mine = this.scratch.slice(0, voice.tape.rows.length);
+    const until = Math.min(this.clock, voice.settling);
+    if (voice.warmed < until) {
+      const n = Math.min(until - voice.warmed, WARM_BLOCK);
+      voice.tape.loop.read(voice.warmed - 1, n + 1, mine, 0);
+      voice.bank.warm(mine, 1, n);
+      voice.warmed += n;
+    } else this.#settle(voice, mine);
     if (voice.warmed !== this.clock) return;
     voice.begun = this.clock;
     this.tell({ type: "applied", id: voice.frame.id, clock: this.clock });
     if (!this.voice) this.#swap();
+  }
+
+  /** Run a voice and its path over preceding samples, at most SETTLE_BLOCK now.
+   * @param {Voice} voice @param {Float64Array[]} rows */
+  #settle(voice, rows) {
+    const n = Math.min(this.clock - voice.warmed, SETTLE_BLOCK);
+    voice.tape.loop.read(voice.warmed - PAST, PAST + n, rows, 0);
+    for (let at = 0; at < n; at += BLOCK) {
+      const part = Math.min(BLOCK, n - at);
+      voice.bank.run(rows, PAST + at, part, voice.out);
+      this.#mute(voice);
+      voice.path.settle(voice, this.output.value, this.matched.value, part);
+    }
+    voice.warmed += n;
   }
 
   #swap() {
@@ -248,15 +294,22 @@ export class Deck {
     coming?.play(this.clock, n);
     this.#mute(voice);
     if (coming) this.#mute(coming);
-    const gone = coming ? this.clock - coming.begun : 0;
+    const gone = coming ? this.clock - coming.begun : 0,
+      { levels, other } = this;
     for (let i = 0; i < n; i++) {
-      const output = this.output.next(),
-        matched = this.matched.next();
-      const share = coming ? (gone + i < FADE ? FADE_IN[gone + i] : 1) : 0;
-      let sum = share < 1 ? (1 - share) * gainOf(voice, output, matched) * voice.out[i] : 0;
-      if (coming) sum += share * gainOf(coming, output, matched) * coming.out[i];
-      out[i] = sum * this.play.next();
+      levels.output[i] = this.output.next();
+      levels.matched[i] = this.matched.next();
     }
+    const shared = !coming || coming.path === voice.path;
+    voice.path.sound(voice, shared ? coming : null, gone, levels, n, out);
+    if (!shared) {
+      coming.path.sound(coming, null, 0, levels, n, other);
+      for (let i = 0; i < n; i++) {
+        const share = shareOf(gone + i);
+        out[i] = (1 - share) * out[i] + share * other[i];
+      }
+    }
+    for (let i = 0; i < n; i++) out[i] *= this.play.next();
     if (coming && gone + n >= FADE) this.#swap();
   }
 
@@ -271,13 +324,4 @@ export class Deck {
     bank.reset();
     this.tell({ type: "muted", blocks: this.muted });
   }
-}
-
-/**
- * Gain of a voice for the next sample.
- * @param {Voice} voice @param {number} output @param {number} matched
- */
-function gainOf(voice, output, matched) {
-  const wanted = output * (voice.wired + matched * (voice.match.next() - voice.wired));
-  return Math.min(wanted, voice.most.next());
 }

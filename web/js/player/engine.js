@@ -163,9 +163,17 @@ export function createEngine(worklet) {
      * Switch to stored stems and to a setting's filters at the same moment.
      * @param {string} key @param {ArrayBuffer} frame
      * @param {number} [gainDb]  of settings as wired, from now on
+     * @param {import("./path.js").Through} [through]  the way to hear it, from now on
      */
-    use(key, frame, gainDb) {
-      post({ type: "ask", key, frame, gainDb });
+    use(key, frame, gainDb, through) {
+      post({ type: "ask", key, frame, gainDb, through });
+    },
+    /**
+     * Pass the chain on, before any way that is amplified.
+     * @param {import("./chain.js").ChainRecord} chain
+     */
+    setChain(chain) {
+      post({ type: "chain", chain });
     },
     /**
      * Switch to another wiring's stems and filters at the same moment.

@@ -19,9 +19,10 @@ const RELEASE = 1 / 3840;
  * The largest gain that keeps a setting within a loudness.
  * @param {number} matchGainDb from its frame; NaN if unknown, infinite for silence
  * @param {number} loudest LUFS
+ * @param {number} [unknown] loudness to assume while it is unknown, LUFS
  */
-export function mostGain(matchGainDb, loudest) {
-  const lufs = Number.isNaN(matchGainDb) ? UNKNOWN_LUFS : MATCHED_LUFS - matchGainDb;
+export function mostGain(matchGainDb, loudest, unknown = UNKNOWN_LUFS) {
+  const lufs = Number.isNaN(matchGainDb) ? unknown : MATCHED_LUFS - matchGainDb;
   return dbToGain(Math.min(loudest - lufs, MOST_DB));
 }
 

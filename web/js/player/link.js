@@ -6,12 +6,14 @@
 
 /** @import {Draft, Problem, Setting} from "../shared/types.js" */
 /** @typedef {"live" | "fallback" | "offline"} LinkState */
-/** @typedef {{draft: Draft, setting: Setting, take?: string}} Wanted */
+/** @typedef {{draft: Draft, setting: Setting, take?: string, through?: {way: string, lowered_db: number}}}
+ *   Wanted  Without a way it is heard direct. */
 /**
  * @typedef {object} Api
  * @property {(on: {frame: (frame: ArrayBuffer) => void, problems: (id: number, problems: Problem[]) => void,
  *   open: (open: boolean) => void}) => {send: (ask: any) => boolean, close: () => void}} openLive
- * @property {(draft: Draft, setting: Setting, take: string | undefined) => Promise<ArrayBuffer>} getFilters
+ * @property {(draft: Draft, setting: Setting, take: string | undefined, through: Wanted["through"]) =>
+ *   Promise<ArrayBuffer>} getFilters
  *   With a take the answer also has its level, and waits until the take has been rendered.
  */
 
@@ -113,9 +115,9 @@ export function createLink({ api, onFrame, onProblems, onState }) {
 
   /** The whole answer, or only the filters if the level takes long. The level then follows by itself.
    * @param {Wanted} wanted @param {number} mine */
-  async function answer({ draft, setting, take }, mine) {
-    if (take === undefined || levelling) return api.getFilters(draft, setting, undefined);
-    const whole = api.getFilters(draft, setting, take),
+  async function answer({ draft, setting, take, through }, mine) {
+    if (take === undefined || levelling) return api.getFilters(draft, setting, undefined, through);
+    const whole = api.getFilters(draft, setting, take, through),
       late = Symbol();
     const first = await Promise.race([
       whole,
@@ -131,7 +133,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
       if (mine === delivered) arrived(frame, mine);
       else again(); // the newest still needs its level, and the take is rendered now
     }, over);
-    return api.getFilters(draft, setting, undefined);
+    return api.getFilters(draft, setting, undefined, through);
   }
 
   function again() {

@@ -37,6 +37,8 @@ class Player extends scope.AudioWorkletProcessor {
         return deck.keep(message.key, message.stems);
       case "drop":
         return deck.drop(message.key);
+      case "chain":
+        return deck.setChain(message.chain);
       case "ask":
         return this.ask(message);
       case "play":
@@ -58,9 +60,9 @@ class Player extends scope.AudioWorkletProcessor {
     }
   }
 
-  /** @param {{frame?: ArrayBuffer, key?: string, loop?: [number, number], seek?: number, gainDb?: number}}
-   *   message */
-  ask({ frame, key, loop, seek, gainDb }) {
+  /** @param {{frame?: ArrayBuffer, key?: string, loop?: [number, number], seek?: number, gainDb?: number,
+   *   through?: import("./path.js").Through}} message */
+  ask({ frame, key, loop, seek, gainDb, through }) {
     try {
       this.deck.ask({
         ...(frame && { frame: readFrame(frame) }),
@@ -68,6 +70,7 @@ class Player extends scope.AudioWorkletProcessor {
         ...(loop && { loop }),
         ...(seek !== undefined && { seek }),
         ...(gainDb !== undefined && { gainDb }),
+        ...(through && { through }),
       });
     } catch (error) {
       this.port.postMessage({

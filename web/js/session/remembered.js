@@ -15,6 +15,7 @@ const KEYS = /** @type {const} */ ([
   "take",
   "loops",
   "matched",
+  "way",
   "drawer",
   "string",
   "spectrum",
@@ -107,6 +108,7 @@ export function recall(commission) {
   if (slots.length === 0 || slots.length !== found.slots.length) return {};
   const kept = Object.fromEntries(KEYS.filter((key) => key in found).map((key) => [key, found[key]]));
   if (typeof kept.take !== "string") delete kept.take;
+  if (typeof kept.way !== "string") delete kept.way;
   if (!(Array.isArray(kept.histories) && kept.histories.length === slots.length)) delete kept.histories;
   if (kept.range?.asked) kept.range = { ...kept.range, asked: knownOptions(kept.range.asked) };
   return { ...kept, current: Math.min(Math.max(0, found.current ?? 0), slots.length - 1) };

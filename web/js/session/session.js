@@ -27,6 +27,8 @@ import { startRanging } from "./ranging.js";
  * @property {boolean} before  show and play the saved version, without the edits
  * @property {Record<string, [number, number]>} loops  per take, seconds
  * @property {boolean} matched
+ * @property {string} way  in which it is heard, by name
+ * @property {{name: string, about: string}[]} ways  those to choose from; empty before the chain has come
  * @property {number} output  stand of the slider, 0 to 1
  * @property {boolean} drawer
  * @property {number | null} string  string of the drawn sum, from 1, the lowest; null for equal signals in
@@ -119,6 +121,7 @@ export function createSession(commission, remembered) {
     before: false,
     loops: {},
     matched: false,
+    way: "direct",
     drawer: false,
     string: null,
     spectrum: true,
@@ -132,6 +135,7 @@ export function createSession(commission, remembered) {
     ...remembered,
     takes: [],
     listed: false,
+    ways: [],
     output: FIRST_STAND, // not remembered: who opens the page does not know how loud the speakers are
     trying: null,
     sweeping: "",
