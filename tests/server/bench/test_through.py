@@ -16,6 +16,7 @@ from dsp.chain.chain_record import chain_record
 from dsp.chain.run import Chain
 from dsp.chain.ways import WAYS
 from dsp.filters.run import Runner
+from dsp.parts.library.inputs import LOW_INPUT_F, LOW_INPUT_OHM
 from dsp.sound.live_level import TARGET_LUFS
 from dsp.sound.loudness import integrated_lufs
 from dsp.takes.performance import Performance
@@ -116,7 +117,12 @@ def test_a_hot_wiring_is_driven_less_and_its_levels_know_it(bench: Bench) -> Non
 
 
 def test_a_low_input_gives_the_valve_half(bench: Bench) -> None:
-    low = Draft("twelve", (Edit(("load", "amplifier", "like"), "low_input"),))
+    amplifier = ("load", "amplifier")
+    values = (
+        Edit((*amplifier, "resistance"), f"{LOW_INPUT_OHM:g} Ω"),
+        Edit((*amplifier, "capacitance"), f"{1e12 * LOW_INPUT_F:g} pF"),
+    )
+    low = Draft("twelve", values)
     frames = [
         np.frombuffer(bench.frame(Hearing(low, LOUD, through=Through(WAYS[way])), 1, wait=True)[0], "<f8")
         for way in ("direct", "clean")
