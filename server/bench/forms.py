@@ -74,7 +74,7 @@ class ThroughForm(Body):
 
 
 class LiveForm(HearingForm):
-    """Asks for the filters of a setting, and for its level on a take in a way to hear it."""
+    """Asks for the filters of a setting and its level on a take, in a way."""
 
     take: Id | None = None
     through: ThroughForm = Field(default_factory=ThroughForm)

@@ -147,7 +147,7 @@ def _run(bank: Bank, stems: Samples, through: Through) -> Measured:
 
 
 def stretches(n_samples: int, rate_hz: float) -> list[tuple[int, int]]:
-    """Return the stretches of a take that are measured, as first and last sample.
+    """Return the stretches of a take that are measured: first and last sample.
 
     Examples
     --------
@@ -165,7 +165,7 @@ def stretches(n_samples: int, rate_hz: float) -> list[tuple[int, int]]:
 
 
 def valve_bank(bank: Bank, load: Load, through: Through) -> Bank:
-    """Return the filters up to where a way begins: the amplifier's valve, or the jack.
+    """Return the filters up to where a way begins: the valve, or the jack.
 
     Parameters
     ----------

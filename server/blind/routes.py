@@ -14,11 +14,12 @@ from fastapi import APIRouter, FastAPI, Request, Response
 from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 
+from dsp.chain.ways import WAYS
 from dsp.sound.blind_odds import LENGTHS, fewest_right
 from server.bench.forms import HearingForm, bench_of
 from server.blind import store as blind_tests
 from server.blind.work import LONGEST_S, BlindTests, measure_record, test_json
-from server.web.fields import Body, Id
+from server.web.fields import Body, Id, WayName
 
 Seconds = Annotated[float, Field(ge=0.0, le=86_400.0, allow_inf_nan=False)]
 
@@ -42,6 +43,7 @@ class NewBlindTest(Body):
     trials: int
     from_s: Seconds = 0.0
     to_s: Seconds | None = None
+    way: WayName = "direct"
 
 
 class Answer(Body):
@@ -83,7 +85,10 @@ def begin_blind_test(request: Request, commission: str, new: NewBlindTest) -> di
     """Begin a test; its sounds are made meanwhile."""
     tests = _tests(request)
     sounds = [one.hearing() for one in new.sounds]
-    test = tests.begin(commission, sounds, new.take, from_s=new.from_s, to_s=new.to_s, trials=new.trials)
+    test = tests.begin(
+        commission, sounds, new.take,
+        from_s=new.from_s, to_s=new.to_s, trials=new.trials, way=WAYS[new.way],
+    )  # fmt: skip
     return _with_addresses(tests.get(test))
 
 

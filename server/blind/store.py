@@ -14,6 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from dsp.chain.ways import DIRECT
 from server.commissions import versions
 from server.database.store import Store, new_id, now
 from server.refusals import Conflict, Unknown
@@ -31,6 +32,8 @@ class TestPlan:
         The stretch of the take.
     sounds : sequence of dict
         Two, with version, edits, position, knobs and switches.
+    way : str
+        How both are heard, by name.
     """
 
     take: str
@@ -39,6 +42,7 @@ class TestPlan:
     to_s: float
     trials: int
     sounds: Sequence[Mapping[str, Any]]
+    way: str = DIRECT.name
 
 
 @dataclass(frozen=True)
@@ -95,9 +99,9 @@ def begin(store: Store, commission: str, plan: TestPlan) -> str:
         sounds = json.dumps([dict(sound) for sound in plan.sounds], ensure_ascii=False)
         db.execute(
             "INSERT INTO blind_tests (id, commission_id, take_id, take_name, from_s, to_s, trials, sounds,"
-            " state, created) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " way, state, created) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (test, commission, plan.take, plan.take_name, plan.from_s, plan.to_s,
-             plan.trials, sounds, MAKING, now()),
+             plan.trials, sounds, plan.way, MAKING, now()),
         )  # fmt: skip
     return test
 
@@ -240,8 +244,9 @@ def _trials(db: sqlite3.Connection, test: str) -> list[sqlite3.Row]:
 def _test(db: sqlite3.Connection, row: sqlite3.Row) -> Test:
     trials = _trials(db, row["id"])
     plan = TestPlan(
-        row["take_id"], row["take_name"], row["from_s"], row["to_s"], row["trials"], json.loads(row["sounds"])
-    )
+        row["take_id"], row["take_name"], row["from_s"], row["to_s"], row["trials"],
+        json.loads(row["sounds"]), row["way"],
+    )  # fmt: skip
     answers = tuple(trial["said"] for trial in trials if trial["said"] is not None)
     correct = tuple(trial["x"] for trial in trials) if row["state"] == DONE else ()
     return Test(

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.chain.ways import DIRECT, WAYS, Way
 from dsp.errors import InputError
 from dsp.sound.audible import WORDS, Difference, difference
 from dsp.sound.blind_odds import LENGTHS, LIMIT, chance_of_guessing, fewest_right
@@ -23,7 +24,7 @@ from server.blind import files as blind_files
 from server.blind import store as blind_tests
 from server.blind.store import MAKING, OPEN, Test, TestPlan
 from server.clips.plan import plan_clip
-from server.clips.run import run_clips
+from server.clips.run import MeasuredClip, run_clips
 from server.database.store import Store
 from server.processes.helper import Helper
 from server.refusals import Unknown
@@ -62,6 +63,7 @@ class BlindTests:
         from_s: float,
         to_s: float | None,
         trials: int,
+        way: Way = DIRECT,
     ) -> str:
         """Begin a test and return its id; a thread makes its sounds.
 
@@ -71,6 +73,8 @@ class BlindTests:
             Two; a take in them is ignored.
         from_s, to_s : float
             Stretch of the take; None for as long as it may be.
+        way : Way
+            How both are heard.
 
         Raises
         ------
@@ -86,7 +90,7 @@ class BlindTests:
         end_s = min(seconds, from_s + LONGEST_S) if to_s is None else to_s
         _require_stretch(from_s, end_s, seconds)
         rows = [self._row(sound) for sound in sounds]
-        plan = TestPlan(take, row.name, from_s, end_s, trials, rows)
+        plan = TestPlan(take, row.name, from_s, end_s, trials, rows, way.name)
         test = blind_tests.begin(self._store, commission, plan)
         self._make_meanwhile(test)
         return test
@@ -113,9 +117,10 @@ class BlindTests:
     def computed(self, test: Test) -> Difference | None:
         """Return the computed difference of a finished test, or None.
 
-        They are compared by the standard notes, not by the take.
+        They are compared by the standard notes, not by the take. In a way that bends, no measure is known to
+        hold, so there is none.
         """
-        if not test.correct:
+        if not test.correct or WAYS[test.plan.way].oversampling:
             return None
         if test.id not in self._computed:
             try:
@@ -202,8 +207,8 @@ class BlindTests:
         plan = blind_tests.get(self._store, test).plan
         sounds = [self._sound(row) for row in plan.sounds]
         performance = self._library.performance(plan.take)
-        span = (plan.from_s, plan.to_s)
-        self._helper.call(make_sounds, self._store.folder, test, performance, sounds, span)
+        span, way = (plan.from_s, plan.to_s), WAYS[plan.way]
+        self._helper.call(make_sounds, self._store.folder, test, performance, sounds, span, way)
 
     def _sound(self, row: Any) -> Sound:
         edits = tuple(Edit(tuple(edit["path"]), edit["value"]) for edit in row["edits"])
@@ -246,6 +251,8 @@ def test_json(test: Test, computed: Difference | None) -> dict[str, Any]:
         "from_s": plan.from_s,
         "to_s": plan.to_s,
         "sounds": list(plan.sounds),
+        "way": plan.way,
+        "heard": WAYS[plan.way].about,
         "trials": plan.trials,
         "needed": fewest_right(plan.trials),
         "answered": len(test.answers),
@@ -288,7 +295,12 @@ def _score(test: Test) -> dict[str, Any]:
 
 
 def make_sounds(
-    data: Path, test: str, performance: Performance, sounds: Sequence[Sound], span: tuple[float, float]
+    data: Path,
+    test: str,
+    performance: Performance,
+    sounds: Sequence[Sound],
+    span: tuple[float, float],
+    way: Way = DIRECT,
 ) -> None:
     """Render both sounds over a stretch of a take, match and keep them.
 
@@ -298,14 +310,20 @@ def make_sounds(
         If the take does not fit a wiring, or a sound is silent.
     """
     with blind_files.rendering_folder(data) as scratch:
-        pair = render_pair(performance, sounds, span, scratch)
+        pair = render_pair(performance, sounds, span, scratch, way)
     blind_files.keep_sounds(data, test, match_pair(pair))
 
 
 def render_pair(
-    performance: Performance, sounds: Sequence[Sound], span: tuple[float, float], scratch: Path
+    performance: Performance,
+    sounds: Sequence[Sound],
+    span: tuple[float, float],
+    scratch: Path,
+    way: Way = DIRECT,
 ) -> list[Floats]:
-    """Render a stretch of a take through each setting.
+    """Render a stretch of a take through each setting, both heard in one way.
+
+    Where one of them would drive a way too far, both are driven less.
 
     Parameters
     ----------
@@ -323,10 +341,21 @@ def render_pair(
         If the take does not fit a wiring, or has a sample that is not finite.
     """
     first, last = (round(at * RATE_HZ) for at in span)
+    plans = [plan_clip(wiring, performance, setting, way=way) for wiring, setting in sounds]
+
+    def run(lowered_db: float) -> list[MeasuredClip]:
+        folders = [scratch / f"{letter}{'-lowered' if lowered_db else ''}" for letter in LETTERS]
+        return [
+            run_clips([plan], folder, RATE_HZ, span=(first, last), lowered_db=lowered_db)[0]
+            for plan, folder in zip(plans, folders, strict=True)
+        ]
+
+    clips = run(0.0)
+    excess_db = max(clip.measured.excess_db for clip in clips)
+    if excess_db > 0.0:
+        clips = run(excess_db)
     rendered = []
-    for letter, (wiring, setting) in zip(LETTERS, sounds, strict=True):
-        plan = plan_clip(wiring, performance, setting)
-        (clip,) = run_clips([plan], scratch / letter, RATE_HZ, span=(first, last))
+    for clip in clips:
         samples = np.concatenate([np.zeros(0), *clip.volts.blocks()])
         if not np.isfinite(samples).all():
             raise InputError("the take", "a sample that is not finite", "finite samples")

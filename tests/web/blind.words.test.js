@@ -3,6 +3,7 @@ import { test } from "node:test";
 import {
   chooseStretch,
   computedInWords,
+  heardInWords,
   measureInWords,
   showChance,
   standing,
@@ -17,6 +18,8 @@ const TEST = {
   created: "",
   ended: "",
   take_name: "Riff",
+  way: "clean",
+  heard: "through tone controls and a loudspeaker, undistorted",
   sounds: [],
   trials: 12,
   needed: 10,
@@ -27,6 +30,10 @@ const TEST = {
 /** Chances from the definition of the binomial at 1/2: ways over 2^12. */
 const FAILED = { right: 8, chance: 794 / 4096, heard: false, drawn: "A".repeat(12), answers: "" };
 const HEARD = { right: 10, chance: 79 / 4096, heard: true, drawn: "A".repeat(12), answers: "" };
+
+test("a test says how its sounds were heard", () => {
+  assert.equal(heardInWords(TEST), "Heard clean: through tone controls and a loudspeaker, undistorted.");
+});
 
 test("the computed difference stands beside the result, and the measure beside all of them", () => {
   assert.equal(

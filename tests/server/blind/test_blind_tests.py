@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,14 +13,21 @@ import numpy as np
 import pytest
 from blind_trials import BRIGHT, DULL, TAKE, begin, opened, say, steps, through, truth
 from fastapi.testclient import TestClient
+from places import DEMO
 from scipy.stats import binomtest, chi2_contingency
 from server_client import MARK, client_of
 from tolerances import DITHER_PAIR_VARIANCE, LOUDNESS_LU
 
+from dsp.chain.ways import WAYS
 from dsp.errors import InputError
 from dsp.sound.blind_odds import LENGTHS, LIMIT, chance_of_guessing, fewest_right
 from dsp.sound.loudness import integrated_lufs
 from server.blind import store as blind_tests
+from server.blind.work import render_pair
+from server.clips.plan import plan_clip
+from server.clips.run import run_clips
+from server.takes.load import load_take
+from server.wirings.text import load_wiring
 
 PUBLISHED = {8: 7, 10: 9, 12: 10, 16: 12, 20: 15}
 """Right answers needed for p < 0.05, one-sided: cumulative binomial tables (any handbook of statistics)."""
@@ -269,9 +277,58 @@ def test_clips_that_come_after_their_answer_are_not_kept(client: TestClient) -> 
         assert [json.loads(row["clips"]) for row in rows] == [{}, {"A": "a.flac"}]
 
 
+def test_both_sounds_are_heard_in_the_way_that_is_asked_for(client: TestClient) -> None:
+    direct, clean = begin(client), begin(client, way="clean")
+    assert (direct["way"], clean["way"]) == ("direct", "clean")
+    assert clean["heard"] == "through tone controls and a loudspeaker, undistorted"
+    shares = []
+    for test in (direct, clean):
+        clips = {letter: steps(answer.content) for letter, answer in clips_of(client, test).items()}
+        shares.append(_from_2_to_4_khz(clips["B"]))
+        assert len({len(clip) for clip in clips.values()}) == 1
+    assert shares[1] > shares[0] + 3.0, "no loudspeaker: it has its peak there"
+    done = through(client, clean, "AAAAAAAA")
+    assert (done["way"], done["computed"]["heard"]) == ("clean", "heard")
+    listed = client.get(f"/api/commissions/{done['commission']}/blind-tests").json()["tests"]
+    assert next(one["way"] for one in listed if one["id"] == done["id"]) == "clean"
+    store = client.app.state.store  # type: ignore[attr-defined]
+    with pytest.raises(sqlite3.IntegrityError, match="does not change"), store.write() as db:
+        db.execute("UPDATE blind_tests SET way = 'direct' WHERE id = ?", (direct["id"],))
+
+
+def _from_2_to_4_khz(samples: Any) -> float:
+    """Return what lies there of clips at 48 kHz, dB of the whole."""
+    power = np.abs(np.fft.rfft(samples)) ** 2
+    return float(10.0 * np.log10(power[len(power) // 12 : len(power) // 6].sum() / power.sum()))
+
+
+def test_a_hot_pair_is_driven_less_together(tmp_path: Path) -> None:
+    """The lower of two drives counts for both, so neither folds back."""
+    wiring = load_wiring(DEMO / "twelve.yaml")
+    coils = {name: replace(coil, sensitivity=0.4) for name, coil in wiring.coils.items()}
+    hot = replace(wiring, parts={**wiring.parts, **coils})
+    sounds = [(hot, hot.setting("1")), (hot, hot.setting("1", {"volume": 5.0}))]
+    take, driven = load_take(DEMO / "low_riff.yaml"), WAYS["driven"]
+    loud, soft = render_pair(take, sounds, (0.5, 1.5), tmp_path, driven)
+    alone = run_clips([plan_clip(hot, take, hot.setting("1"), way=driven)], tmp_path / "x", 48_000,
+                      span=(24_000, 72_000))[0]  # fmt: skip
+    assert alone.measured.excess_db > 3.0
+    lowered = run_clips([plan_clip(*sounds[1][:1], take, sounds[1][1], way=driven)], tmp_path / "y", 48_000,
+                        span=(24_000, 72_000), lowered_db=alone.measured.excess_db)[0]  # fmt: skip
+    assert soft == pytest.approx(np.concatenate(list(lowered.volts.blocks())), abs=1e-9)
+    assert np.abs(loud).max() > np.abs(soft).max()
+
+
+def test_no_difference_is_computed_where_the_sound_is_bent(client: TestClient) -> None:
+    done = through(client, begin(client, way="driven"), "AAAAAAAA")
+    assert (done["way"], done["computed"]) == ("driven", None)
+    assert "distorts" in done["heard"]
+
+
 @pytest.mark.parametrize(
     ("change", "status", "words"),
     [
+        ({"way": "crunchy"}, 422, "clean"),
         ({"trials": 9}, 422, "8, 10, 12, 16, 20"),
         ({"take": "none"}, 404, "take"),
         ({"from_s": 1.0, "to_s": 1.2}, 422, "0.5 to 30 s"),

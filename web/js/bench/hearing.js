@@ -163,6 +163,16 @@ export function followSound(session) {
     if (bends()) askBank(); // now that it is known how it is driven
     give();
   }
+  let needed = false;
+  /** Get the chain once, and then what waited for it. */
+  function needChain() {
+    if (needed) return;
+    needed = true;
+    fetchChain().then(() => {
+      askBank();
+      give();
+    }, toastError);
+  }
   /** Get the chain, whenever the server is there. */
   async function fetchChain() {
     while (!chain && !signal.aborted) {
@@ -205,6 +215,7 @@ export function followSound(session) {
     engine.use(key, bank, monitor.gainDb, { way, loweredDb: monitor.loweredDb });
     if (given.stems !== key) giveLoop(key);
     given = { stems: key, bank };
+    needChain(); // what sounds first must not wait for it
   }
 
   /** @param {string} key */
@@ -287,10 +298,7 @@ export function followSound(session) {
   });
   askBank();
   askStems();
-  fetchChain().then(() => {
-    askBank();
-    give();
-  }, toastError);
+  if (get().way !== DIRECT.way) needChain();
   /** @param {number} seconds */
   const seek = (seconds) => engine.seek(Math.max(0, seconds - stretch(get()).from));
   return { toggle, seek, peak: engine.peak, spectrum: engine.spectrum };

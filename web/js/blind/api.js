@@ -12,7 +12,7 @@ export const listBlindTests = (commission, signal) =>
 /**
  * @param {string} commission
  * @param {{sounds: {draft: Draft, setting: Setting}[], take: string, trials: number, from_s: number, to_s:
- *   number}} form
+ *   number, way: string}} form
  * @returns {Promise<BlindTest>}
  */
 export const startBlindTest = (commission, form) =>

@@ -1,7 +1,14 @@
 /** Blind tests of two sounds: start one, continue it, give it up, and list the earlier ones. */
 
 import * as api from "./api.js";
-import { chooseStretch, computedInWords, measureInWords, standing, stretchInWords } from "./words.js";
+import {
+  chooseStretch,
+  computedInWords,
+  heardInWords,
+  measureInWords,
+  standing,
+  stretchInWords,
+} from "./words.js";
 import { LETTERS } from "../session/compare.js";
 import { learnNames } from "../session/names.js";
 import { showDate } from "../shared/units.js";
@@ -81,7 +88,7 @@ function underWay(session, body, test, signal) {
     "section",
     { class: "proposal" },
     h("p", {}, h("b", {}, `A test of ${test.trials} trials is under way, ${test.answered} answered.`)),
-    h("p", { class: "soft small" }, `${a} against ${b}, on ${test.take_name}`),
+    h("p", { class: "soft small" }, `${a} against ${b}, on ${test.take_name}. ${heardInWords(test)}`),
     problem,
     h(
       "div",
@@ -117,7 +124,7 @@ function underWay(session, body, test, signal) {
 
 /** @param {Session} session @param {HTMLElement} body @param {BlindTests} all @param {AbortSignal} signal */
 function setUp(session, body, { lengths, longest_s: longest }, signal) {
-  const { slots, takes, take, loops, commission } = session.get();
+  const { slots, takes, take, loops, commission, way, ways } = session.get();
   if (slots.length < 2)
     return h(
       "p",
@@ -129,7 +136,8 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
   if (playing.state === "broken") return h("p", { class: "warn" }, `The take ${takeLine(playing)}`);
   if (playing.seconds === null)
     return h("p", { class: "soft" }, "The take is still being examined. Open this again in a moment.");
-  const pair = [0, 1];
+  const pair = [0, 1],
+    heard = ways.find(({ name }) => name === way)?.about ?? "";
   let trials = 12;
   const words = soundsInWords(slots, session);
   const need = h("p", { class: "soft" }),
@@ -184,6 +192,7 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
             trials,
             from_s: stretch.from,
             to_s: stretch.to,
+            way,
           });
           runTrials(session, body, test, { signal, again: () => overview(session, body, signal) });
         } catch (error) {
@@ -202,6 +211,11 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
     h("div", { class: "row" }, h("span", {}, "Trials"), length.element),
     need,
     h("p", { class: "soft small" }, stretchInWords(stretch, playing.name)),
+    h(
+      "p",
+      { class: "soft small" },
+      `${heardInWords({ way, heard })} Both in the same way: choose it on the bench.`,
+    ),
     h("p", { class: "soft small" }, LIMITS),
     problem,
     h("div", { class: "actions" }, start),
@@ -226,7 +240,11 @@ function earlier(session, tests, measure) {
           h("b", {}, `${a} against ${b}`),
           h("p", { class: test.score?.heard ? "" : "soft" }, standing(test)),
           test.computed && h("p", { class: "soft small" }, computedInWords(test.computed)),
-          h("p", { class: "soft small" }, `${test.take_name} · ${showDate(test.created)}`),
+          h(
+            "p",
+            { class: "soft small" },
+            `${test.take_name} · heard ${test.way} · ${showDate(test.created)}`,
+          ),
         );
       }),
     ),

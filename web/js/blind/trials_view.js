@@ -8,7 +8,7 @@ import { ApiError, getBytes } from "../shared/http.js";
 import { createClips } from "../player/clips.js";
 import { namesIn } from "../session/names.js";
 import { placeOf } from "../session/session.js";
-import { computedInWords, verdict } from "./words.js";
+import { computedInWords, heardInWords, verdict } from "./words.js";
 import { slotInWords } from "../session/compare.js";
 import { guardFrom } from "../player/guard_node.js";
 import { GUARD } from "../player/worklets.js";
@@ -166,7 +166,7 @@ export function runTrials(session, body, begun, { signal, again }) {
     body,
     where,
     pips,
-    h("p", { class: "soft small" }, `A is ${a}. B is ${b}. X is one of them.`),
+    h("p", { class: "soft small" }, `A is ${a}. B is ${b}. X is one of them. ${heardInWords(test)}`),
     h("div", { class: "trial", role: "group", "aria-label": "Listen to" }, ...listen),
     h(
       "div",
@@ -213,7 +213,7 @@ function outcome(session, test) {
   const [a, b] = soundsInWords(test.sounds, session);
   return [
     h("p", { role: "status", tabindex: -1 }, h("b", {}, verdict(test, score))),
-    h("p", { class: "soft" }, `A was ${a}, B was ${b}, on ${test.take_name}.`),
+    h("p", { class: "soft" }, `A was ${a}, B was ${b}, on ${test.take_name}. ${heardInWords(test)}`),
     test.computed && h("p", { class: "soft small" }, computedInWords(test.computed)),
     h(
       "div",

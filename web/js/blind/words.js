@@ -27,6 +27,9 @@ export const measureInWords = (rows) =>
     ? `The measure against these results: ${rows.map(({ computed, tests, shown }) => `${shown} of ${tests} computed as “${computed}” showed a difference`).join("; ")}.`
     : "";
 
+/** How both sounds of a test are heard. @param {Pick<BlindTest, "way" | "heard">} test */
+export const heardInWords = ({ way, heard }) => `Heard ${way}${heard ? `: ${heard}` : ""}.`;
+
 /** @param {number} chance */
 function often(chance) {
   if (chance >= 0.995) return "always";

@@ -203,6 +203,8 @@
  * @property {string | null} ended
  * @property {string} take_name
  * @property {Slot[]} sounds
+ * @property {string} way  in which both are heard, by name
+ * @property {string} heard  that way in words
  * @property {number} trials
  * @property {number} needed
  * @property {{largest_db: number, heard: string} | null} computed  of the two sounds, once it is done
