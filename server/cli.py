@@ -52,6 +52,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Tell what the finished guitar reads at its jack, and within which bands.",
     ),
     "jack": ("server.commands.jack", "Pass or fail what was read at the finished guitar's jack."),
+    "fault": ("server.commands.fault", "Rank the faults that explain readings; name the next to take."),
+    "spread": ("server.commands.spread", "Build a wiring many times by tolerance; tell what differs."),
     "netlist": ("server.commands.netlist", "Write one setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "List generic parts, and every field that a part may have."),
     "set": ("server.commands.set", "Change values in a wiring file and keep its comments."),

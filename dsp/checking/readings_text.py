@@ -6,13 +6,15 @@ import csv
 from dataclasses import dataclass
 
 from dsp.checking.points import OPEN_OHM, Point
-from dsp.errors import InputError, Problem
+from dsp.checking.symptoms import WORDS
+from dsp.errors import InputError, Problem, nearest
+from dsp.parts.pot import KNOB_TOP
 from dsp.units import parse
 from dsp.wiring.model import Setting, Wiring
 
 HEAD = ("setting", "what", "value")
-METER, RECORDING = "meter", "recording"
-WHATS = f"{METER}, |Z| at a frequency such as 900 Hz, {RECORDING}"
+METER, RECORDING, HEARD = "meter", "recording", "heard"
+WHATS = f"{METER}, |Z| at a frequency such as 900 Hz, {RECORDING}, {HEARD}"
 OPEN_WORDS = ("open", "ol", "o.l", "inf")
 """A meter's words for nothing."""
 
@@ -26,13 +28,13 @@ class Reading:
     where : str
         File and line.
     what : str
-        `METER`, ``z`` or `RECORDING`.
+        `METER`, ``z``, `RECORDING` or `HEARD`.
     frequency_hz : float
         Of |Z|; else 0.
     ohm : float
         Of the meter and of |Z|.
     text : str
-        A recording's file.
+        A recording's file, or the word for what is heard.
     """
 
     where: str
@@ -96,6 +98,14 @@ def _row(wiring: Wiring, row: list[str], where: str, *, comma: bool) -> Reading 
         return None
     setting = read_setting(wiring, where_set, where)
     kind = what.lower()
+    if kind == HEARD:
+        word = value.lower()
+        if word not in WORDS:
+            raise InputError(where, value, ", ".join(WORDS), nearest(word, WORDS))
+        turned = any(one < KNOB_TOP for one in setting.knobs.values())
+        if WORDS[word].knob and not turned:
+            raise InputError(where, f"{word} at {where_set}", "the knob turned down, such as 2 tone=0")
+        return Reading(where, setting, HEARD, text=word)
     if kind == RECORDING:
         return Reading(where, setting, RECORDING, text=value)
     if kind == METER:

@@ -40,6 +40,17 @@ def link_lead_option(function: F) -> F:
     return click.option("--link-lead", "link_leads", multiple=True, metavar="COIL.LEAD", help=text)(function)
 
 
+def rig_options(function: F) -> F:
+    """Add the rig's own recordings at the plug to a command."""
+    for decorate in (
+        click.option("--known", metavar="FILE=OHMS", help="Recording, a known resistor, and its value."),
+        click.option("--short", "shorted", type=EXISTING, metavar="FILE", help="The plug shorted."),
+        click.option("--open", "opened", type=EXISTING, metavar="FILE", help="Nothing at the plug."),
+    ):
+        function = decorate(function)
+    return function
+
+
 def parse_leads(texts: Sequence[str]) -> tuple[tuple[str, str], ...]:
     """Read leads of coils as a file writes them.
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from dsp.errors import InputError
 from server.commands import common
 from server.commands.coil import read_calibration
 
@@ -25,11 +26,7 @@ recording, its value a file of the rig or of a curve. Rows without a value are l
 @click.command(epilog=EPILOG)
 @click.argument("file", type=common.EXISTING)
 @click.argument("readings", type=common.EXISTING)
-@click.option(
-    "--open", "opened", type=common.EXISTING, metavar="FILE", help="Recording, nothing at the plug."
-)
-@click.option("--short", "shorted", type=common.EXISTING, metavar="FILE", help="Recording, the plug shorted.")
-@click.option("--known", metavar="FILE=OHMS", help="Recording with a known resistor, and its value.")
+@common.rig_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(
     file: Path, readings: Path, opened: Path | None, shorted: Path | None, known: str | None, as_json: bool
@@ -40,13 +37,17 @@ def command(
     """
     from dsp.checking.bands import find_bands
     from dsp.checking.points import ohm_text
+    from dsp.checking.readings_text import HEARD
     from server.measurements.finished import band_record, load_readings, place_text
     from server.measurements.rig import CAUTIONS
 
     wiring = common.load(file)
     calibration = read_calibration(opened, shorted, known)
     with common.report_errors():
-        rows = load_readings(wiring, readings, calibration)
+        found = load_readings(wiring, readings, calibration)
+        rows = [one for one in found if one.what != HEARD]
+        if not rows:
+            raise InputError(str(readings), "nothing but what is heard", "a reading of the meter or the rig")
     bands = find_bands(wiring, [one.point for one in rows])
     passed = [band.holds(one.ohm) for one, band in zip(rows, bands, strict=True)]
     if as_json:
@@ -69,7 +70,9 @@ def command(
         failed = passed.count(False)
         click.echo("")
         if failed:
-            click.echo(f"{failed} of {len(rows)} readings outside of their bands")
+            click.echo(
+                f"{failed} of {len(rows)} readings outside of their bands; `presolder fault` names the cause"
+            )
         else:
             click.echo(f"all {len(rows)} readings are those of a sound instrument")
     if not all(passed):

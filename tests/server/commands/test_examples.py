@@ -35,7 +35,7 @@ DEMO = ROOT / "demo_audio"
 NETWORKS = ROOT / "tests" / "reference" / "networks"
 SERVERS = ("demo", "serve")
 """Commands that run until they are stopped."""
-AT_THE_RIG = ("coil", "coils", "jack")
+AT_THE_RIG = ("coil", "coils", "jack", "fault")
 """Commands that read what a rig recorded."""
 LONG = ("listing", "range")
 """Commands whose examples take seconds each."""
@@ -83,12 +83,14 @@ def readings(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def _finished_guitar(at: Path) -> None:
-    """Make what the examples of `presolder jack` read: a sound baritone's meter, and a recording."""
+    """Make what `jack` and `fault` read: a sound baritone, a recording, one with an open joint."""
     wiring = load_wiring(DEMO / "baritone.yaml")
     bare = replace(wiring, load=Load(0.0, amplifier_ohm=1e12, amplifier_f=0.0))
     ohms = [jack_reading_ohm(wiring, wiring.setting(one)) for one in wiring.positions]
     rows = [f"{one},meter,{ohm:.4g}" for one, ohm in zip(wiring.positions, ohms, strict=True)]
     (at / "readings.csv").write_text("\n".join(["setting,what,value", *rows]), encoding="utf-8")
+    odd = "setting,what,value\n2,meter,4.6k\n4,meter,4.6k\n4,heard,thin\n"
+    (at / "odd.csv").write_text(odd, encoding="utf-8")
     (at / "recorded.csv").write_text("setting,what,value\n1,recording,jack.wav\n", encoding="utf-8")
 
     def jack_ohm(hz: Any) -> Any:

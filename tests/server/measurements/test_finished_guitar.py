@@ -107,3 +107,62 @@ def test_a_missing_recording_is_told(tmp_path: Path) -> None:
     done = call("jack", FILE, str(table))
     assert done.exit_code == 1
     assert "none.csv" in done.stderr
+
+
+def test_a_fault_is_named_and_its_book_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Position 2 reads the neck alone, position 3 nothing: the bridge coil is cut off."""
+    monkeypatch.setenv("PRESOLDER_CACHE", str(tmp_path / "cache"))
+    table = tmp_path / "odd.csv"
+    typical = json.loads(call("expect", FILE, "--json").output)["readings"]
+    meter = {one["setting"]: one["typical_ohm"] for one in typical if one["what"] == "meter"}
+    dead = 250e3  # the volume's track alone
+    rows = [f"1,meter,{meter['1']:.4g}", f"2,meter,{meter['1']:.4g}", f"3,meter,{dead:.4g}"]
+    table.write_text("\n".join(["setting,what,value", *rows]), encoding="utf-8")
+    done = call("fault", FILE, str(table))
+    assert done.exit_code == 0, done.output
+    lines = done.output.splitlines()
+    assert [line.strip() for line in lines[1 : 1 + len(CAUTIONS)]] == list(CAUTIONS)
+    assert "bridge.start" in done.output
+    books = list((tmp_path / "cache" / "faults").glob("*.npy"))
+    assert len(books) == 1
+    monkeypatch.setattr("dsp.checking.book.read", None)  # computing it again would fail
+    record = json.loads(call("fault", FILE, str(table), "--json").output)
+    first = record["classes"][0]
+    assert not first["sound"]
+    assert any("bridge.start" in one["terminals"] for one in first["faults"])
+    assert sum(one["probability"] for one in record["classes"]) == pytest.approx(1.0, abs=0.05)
+    upcoming = json.loads(call("fault", FILE, "--next", "--json").output)
+    assert upcoming["next"]["what"] in ("meter", "recording")
+    alone = call("fault", FILE, str(table), "--next")
+    assert alone.output.splitlines()[-1].startswith(("No further reading tells more.", "Read next: "))
+
+
+def test_a_fault_needs_readings() -> None:
+    done = call("fault", FILE)
+    assert done.exit_code == 2
+    assert "--next for the first to take" in done.stderr
+
+
+def test_a_word_that_is_none_is_told(tmp_path: Path) -> None:
+    table = tmp_path / "odd.csv"
+    table.write_text("setting,what,value\n1,heard,thinn\n2,heard,does nothing\n", encoding="utf-8")
+    done = call("fault", FILE, str(table))
+    assert done.exit_code == 1
+    assert "did you mean" in done.stderr or "thin," in done.stderr
+    assert "the knob turned down" in done.stderr
+    assert call("jack", FILE, str(table)).exit_code == 1
+
+
+def test_the_spread_is_told_and_its_ends_are_files(tmp_path: Path) -> None:
+    done = call("spread", FILE, "--built", "4", "--cable", "20 %", "--out", str(tmp_path / "ends"))
+    assert done.exit_code == 0, done.output
+    assert "cable" in done.output.split("What differs most:")[1].splitlines()[1]
+    ends = [tmp_path / "ends" / name for name in ("end_one.yaml", "end_other.yaml")]
+    first, second = (load_wiring(path) for path in ends)
+    assert first.parts["neck"] != second.parts["neck"]
+    assert "# Demo commission" in ends[0].read_text(encoding="utf-8"), "comments stay"
+    record = json.loads(call("spread", FILE, "--built", "4", "--json").output)
+    assert record["built"] == 4
+    assert sum(one["share"] for one in record["shares"]) == pytest.approx(1.0)
+    assert call("spread", FILE, "--cable", "200 %").exit_code == 2
+    assert call("spread", FILE, "--built", "1").exit_code == 2

@@ -1,0 +1,103 @@
+"""The book of a wiring's faults: what each would read, and how the parts' spreads move it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.checking.directions import Direction, find_directions, make_copies, with_taps
+from dsp.checking.faults import Fault, find_faults
+from dsp.checking.points import Point, predict
+from dsp.checking.symptoms import ear_levels, ear_settings
+from dsp.wiring.model import Setting, Wiring
+
+Floats = NDArray[np.float64]
+STEP = 0.4
+"""Standard deviations by which a slope is read."""
+
+
+@dataclass(frozen=True)
+class Book:
+    """Predictions for every fault of one wiring.
+
+    Attributes
+    ----------
+    faults : tuple of Fault
+        The first is none.
+    levels : ndarray, shape (n_faults, n_points)
+        Logarithms of ohms, of parts as the file states them.
+    slopes : ndarray, shape (n_faults, n_directions, n_points)
+        Per standard deviation.
+    heard : ndarray, shape (n_faults, n_ear_settings, 4)
+        From `ear_levels`.
+    """
+
+    faults: tuple[Fault, ...]
+    directions: tuple[Direction, ...]
+    points: tuple[Point, ...]
+    ear: tuple[Setting, ...]
+    levels: Floats
+    slopes: Floats
+    heard: Floats
+
+
+def make_book(
+    wiring: Wiring,
+    points: Sequence[Point],
+    kept: Callable[[Callable[[], Floats]], Floats] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Book:
+    """Compute the book, or open it.
+
+    Parameters
+    ----------
+    kept : callable, optional
+        Given what makes the book's table, shape (n_faults, n_columns); returns it, from a store
+        where it lies there.
+    progress : callable, optional
+        Called with the share that is done.
+    """
+    wiring = with_taps(wiring)
+    faults, directions = find_faults(wiring), find_directions(wiring)
+    ear = ear_settings(wiring)
+
+    def make() -> Floats:
+        rows = []
+        for i, one in enumerate(faults):
+            heard = ear_levels(one.wiring, ear)
+            rows.append(np.concatenate([read(one, directions, points).ravel(), heard.ravel()]))
+            if progress:
+                progress((i + 1) / len(faults))
+        return np.array(rows)
+
+    table = np.asarray((kept or (lambda compute: compute()))(make), float)
+    n_read = (len(directions) + 1) * len(points)
+    readings = table[:, :n_read].reshape(len(faults), len(directions) + 1, len(points))
+    heard = table[:, n_read:].reshape(len(faults), len(ear), 4)
+    return Book(faults, directions, tuple(points), ear, readings[:, 0], readings[:, 1:], heard)
+
+
+def read(
+    fault: Fault, directions: Sequence[Direction], points: Sequence[Point], at: Floats | None = None
+) -> Floats:
+    """Compute levels and slopes of a fault around some instrument.
+
+    Parameters
+    ----------
+    at : ndarray, shape (n_directions,), optional
+        Standard deviations of the instrument's parts; those of the file unless given.
+
+    Returns
+    -------
+    ndarray, shape (1 + n_directions, n_points)
+        The level, then the slopes.
+    """
+    n = len(directions)
+    steps = np.zeros((n + 1, n)) if at is None else np.tile(at, (n + 1, 1))
+    steps[1:] += STEP * np.eye(n)
+    levels = predict(fault.wiring, points, make_copies(fault.wiring, directions, steps))
+    levels[1:] = (levels[1:] - levels[0]) / STEP
+    return levels

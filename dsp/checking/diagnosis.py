@@ -1,0 +1,288 @@
+"""From readings to the faults that explain them, and to the reading that would tell most."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.checking.book import Book, read
+from dsp.checking.faults import Fault
+from dsp.checking.points import Point, noise_of
+from dsp.checking.symptoms import weigh_heard
+from dsp.wiring.model import Setting
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+CURVED = 0.35
+"""Of what the spreads move a reading by, along straight lines: how far the curve may leave the line."""
+REFITTED_CURVED = 0.05
+"""The same once the parts' values are fitted."""
+ALIKE = 1.5
+"""Standard deviations: faults whose readings differ by less everywhere are one class."""
+REFITTED = 5
+"""Classes, besides no fault, whose parts' values are fitted."""
+ROUNDS = 3
+DOUBT = 12.0
+"""Nats by which a fault must lead before a sound instrument is ruled out without a fit."""
+SURE = 0.95
+"""Probability of a class at which one stops reading."""
+MINUTES = {False: 1.0, True: 3.0}
+"""Of a reading by the meter, and of a sweep."""
+MOST_PLANNED = 40
+"""Faults that a plan looks at."""
+NEGLIGIBLE = 1e-9
+"""Probability of a fault that no plan needs to look at."""
+LEAST_GAIN = 0.05
+"""Nats that a reading must promise."""
+LEAST = 1e-3
+
+
+@dataclass(frozen=True)
+class FaultClass:
+    """Faults that the readings cannot tell apart.
+
+    Attributes
+    ----------
+    faults : tuple of Fault
+        The likeliest first.
+    probability : float
+        Of all of them together, 0 to 1.
+    """
+
+    faults: tuple[Fault, ...]
+    probability: float
+
+    @property
+    def sound(self) -> bool:
+        """Whether a sound instrument is among them."""
+        return any(fault.kind == "sound" for fault in self.faults)
+
+
+@dataclass(frozen=True)
+class NextReading:
+    """The reading to take next.
+
+    Attributes
+    ----------
+    sweep : bool
+        Whether it is |Z| at all frequencies rather than the meter.
+    gain : float
+        Expected information in nats.
+    """
+
+    setting: Setting
+    sweep: bool
+    gain: float
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """What readings say.
+
+    Attributes
+    ----------
+    probability : ndarray, shape (n_faults,)
+        In the book's order.
+    classes : tuple of FaultClass
+        The likeliest first.
+    """
+
+    probability: Floats
+    classes: tuple[FaultClass, ...]
+    next_reading: NextReading | None
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """Gaussian evidence of every fault, and what it says of the parts.
+
+    Attributes
+    ----------
+    evidence : ndarray, shape (n_faults,)
+    parts : ndarray, shape (n_faults, n_directions)
+    left : ndarray, shape (n_faults, n_directions, n_directions)
+        Covariance of the parts' values, in standard deviations.
+    """
+
+    evidence: Floats
+    parts: Floats
+    left: Floats
+
+
+def diagnose(
+    book: Book,
+    points: Sequence[Point],
+    levels: Floats,
+    heard: Sequence[tuple[str, Setting]] = (),
+    *,
+    refit: bool = True,
+    curved: float = CURVED,
+    plan: bool = True,
+) -> Diagnosis:
+    """Weigh every fault of a book by readings.
+
+    Parameters
+    ----------
+    points : sequence of Point
+        Each in the book.
+    levels : ndarray, shape (n_points,)
+        Of what was read, by `level_of`.
+    heard : sequence of (str, Setting)
+        Words of `WORDS` and where they were heard.
+    refit : bool
+        Whether the parts' values of the likeliest faults are fitted, so that a sound instrument at the
+        edge of its tolerances is not accused.
+    curved : float
+        As a share, see `CURVED`.
+    """
+    where = np.array([book.points.index(point) for point in points], int)
+    prior = np.log(np.array([fault.prior for fault in book.faults]))
+    for word, setting in heard:
+        prior = prior + weigh_heard(word, setting, book.ear, book.heard)
+    fit = _weigh(book, where, levels, curved)
+    evidence = prior + fit.evidence
+    told = where if len(where) else np.arange(len(book.points))
+    classes = _classes(book, told, evidence, curved)
+    if refit and len(where) and _accuses(evidence, classes):
+        chosen = [group[0] for group in classes[:REFITTED]]
+        chosen += [0] if 0 not in chosen else []
+        evidence = evidence - 1e3  # those not fitted stay behind those that are
+        for i in chosen:
+            evidence[i] = prior[i] + _refitted(book, i, where, levels, fit.parts[i])
+        for group in classes[:REFITTED]:
+            # the others of a class read the same: they follow their first
+            own = evidence[group[0]] - prior[group[0]]
+            for i in group[1:]:
+                if i not in chosen:
+                    evidence[i] = prior[i] + own
+    probability = np.exp(evidence - evidence.max())
+    probability /= probability.sum()
+    order = sorted(classes, key=lambda group: -probability[group].sum())
+    found = tuple(
+        FaultClass(
+            tuple(book.faults[i] for i in sorted(group, key=lambda i: -probability[i])),
+            float(probability[group].sum()),
+        )
+        for group in order
+    )
+    upcoming = _plan(book, where, probability, fit, curved) if plan else None
+    return Diagnosis(probability, found, upcoming)
+
+
+def _accuses(evidence: Floats, classes: list[list[int]]) -> bool:
+    """Whether a fault leads while a sound instrument may still explain the readings."""
+    return 0 not in classes[0] and float(evidence.max() - evidence[0]) < DOUBT
+
+
+def _spread(book: Book, chosen: Integers, where: Integers, curved: float) -> Floats:
+    """Variances that no part's value explains, shape (n_chosen, n_where)."""
+    slopes = book.slopes[chosen][:, :, where]
+    noise = noise_of(book.levels[chosen][:, where], [book.points[i] for i in where])
+    return np.asarray(noise**2 + curved**2 * np.sum(slopes**2, axis=1) + LEAST**2)
+
+
+def _weigh(book: Book, where: Integers, levels: Floats, curved: float) -> _Fit:
+    """Evidence of every fault by its straight lines (Woodbury)."""
+    everything = np.arange(len(book.faults))
+    own = _spread(book, everything, where, curved)
+    slopes = book.slopes[:, :, where]
+    off = levels - book.levels[:, where]
+    scaled = slopes / own[:, None]
+    inner = scaled @ np.swapaxes(slopes, 1, 2) + np.eye(slopes.shape[1])
+    left = np.asarray(np.linalg.inv(inner), float)
+    pull = np.einsum("hdp,hp->hd", scaled, off)
+    parts = np.einsum("hde,he->hd", left, pull)
+    chi2 = np.sum(off**2 / own, axis=1) - np.sum(pull * parts, axis=1)
+    size = np.sum(np.log(own), axis=1) + np.linalg.slogdet(inner)[1]
+    return _Fit(-0.5 * (chi2 + size), parts, left)
+
+
+def _refitted(book: Book, i: int, where: Integers, levels: Floats, start: Floats) -> float:
+    """Evidence of one fault with its parts fitted (Gauss-Newton, Laplace)."""
+    points = [book.points[k] for k in where]
+    at = np.clip(start, -3.0, 3.0)
+    best = -np.inf
+    for _ in range(ROUNDS):
+        table = read(book.faults[i], book.directions, points, at)
+        level, slopes = table[0], table[1:]
+        own = noise_of(level, points) ** 2 + REFITTED_CURVED**2 * np.sum(slopes**2, axis=0) + LEAST**2
+        off = levels - level
+        inner = (slopes / own) @ slopes.T + np.eye(len(at))
+        found = -0.5 * (
+            np.sum(off**2 / own) + at @ at + np.sum(np.log(own)) + float(np.linalg.slogdet(inner)[1])
+        )
+        best = max(best, float(found))
+        at = np.clip(np.linalg.solve(inner, (slopes / own) @ (off + at @ slopes)), -4.0, 4.0)
+    return best
+
+
+def _classes(book: Book, where: Integers, evidence: Floats, curved: float) -> list[list[int]]:
+    """Group the faults, the likeliest first: alike in every reading, or alike but for one value."""
+    order = [int(i) for i in np.argsort(-evidence)]
+    sd = np.sqrt(_spread(book, np.arange(len(order)), where, curved))
+    levels = book.levels[:, where]
+    free = np.ones(len(order), bool)
+    found = []
+    for i in order:
+        if not free[i]:
+            continue
+        near = np.all(np.abs(levels - levels[i]) < ALIKE * sd[i], axis=1)
+        first = book.faults[i]
+        if first.kind in ("cold", "leak"):
+            same = np.array([f.kind == first.kind and f.place == first.place for f in book.faults])
+            near |= same
+        members = [k for k in order if free[k] and near[k]]
+        free[members] = False
+        found.append([i, *(k for k in members if k != i)])
+    return found
+
+
+def would_change_nothing(book: Book) -> tuple[Fault, ...]:
+    """Return the faults that no reading of the book shows."""
+    every = np.arange(len(book.points))
+    sd = np.sqrt(_spread(book, np.array([0]), every, CURVED))[0]
+    near = np.all(np.abs(book.levels - book.levels[0]) < ALIKE * sd, axis=1)
+    return tuple(fault for fault, same in zip(book.faults[1:], near[1:], strict=True) if same)
+
+
+def _plan(book: Book, where: Integers, probability: Floats, fit: _Fit, curved: float) -> NextReading | None:
+    """The reading of most expected information a minute, by the pairwise bound of a mixture.
+
+    References
+    ----------
+    A. Kolchinsky, B. Tracey, "Estimating mixture entropy with pairwise distances", Entropy 19 (2017)
+    361 (from memory): with Bhattacharyya distances, of Gaussians of one width d^2/8.
+    """
+    every = np.arange(len(book.points))
+    told = _classes(book, every, np.log(probability + 1e-300), curved)
+    if max(probability[group].sum() for group in told[:3]) >= SURE:
+        return None
+    chosen = np.argsort(-probability)[:MOST_PLANNED]
+    chosen = chosen[probability[chosen] > NEGLIGIBLE]
+    weight = probability[chosen] / probability[chosen].sum()
+    read_already = {int(i) for i in where}
+    slopes = book.slopes[chosen]
+    middle = book.levels[chosen] + np.einsum("hd,hdp->hp", fit.parts[chosen], slopes)
+    own = _spread(book, chosen, every, curved)
+    variance = own + np.einsum("hdp,hde,hep->hp", slopes, fit.left[chosen], slopes)
+    apart = (middle[:, None] - middle[None]) ** 2 / ((variance[:, None] + variance[None]) / 2)
+    options: dict[tuple[int, bool], list[int]] = {}
+    settings: list[Setting] = []
+    for i, point in enumerate(book.points):
+        if point.setting not in settings:
+            settings.append(point.setting)
+        options.setdefault((settings.index(point.setting), point.frequency_hz > 0.0), []).append(i)
+    best: tuple[float, NextReading] | None = None
+    for (at, sweep), indexes in options.items():
+        if set(indexes) & read_already:
+            continue
+        distance = apart[:, :, indexes].max(axis=-1)
+        gain = float(-np.sum(weight * np.log(np.exp(-distance / 8) @ weight)))
+        rate = gain / MINUTES[sweep]
+        if best is None or rate > best[0]:
+            best = rate, NextReading(settings[at], sweep, gain)
+    return None if best is None or best[1].gain < LEAST_GAIN else best[1]

@@ -1,0 +1,102 @@
+"""`presolder fault`: what may be wrong in a guitar that does not read as it should."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from server.commands import common
+from server.commands.coil import read_calibration
+
+EPILOG = """\b
+Examples:
+  presolder fault baritone.yaml odd.csv
+  presolder fault baritone.yaml odd.csv --next       the reading to take next, alone
+  presolder fault baritone.yaml --next               the first one
+
+The table is that of `presolder jack`. What is heard is a reading too: 2,heard,thin. The words: silent, weak,
+thin, dull, hums, fine; of a knob turned down: 2 tone=0,heard,does nothing (or works reversed).
+One fault at a time: two together may look like a third. The first call for a wiring computes its faults once.
+"""
+MOST_SHOWN = 12
+"""Faults of one class that are printed, and classes."""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", type=common.EXISTING)
+@click.argument("readings", type=common.EXISTING, required=False)
+@click.option("--next", "next_alone", is_flag=True, help="Print the reading to take next, alone.")
+@common.rig_options
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def command(
+    file: Path,
+    readings: Path | None,
+    next_alone: bool,
+    opened: Path | None,
+    shorted: Path | None,
+    known: str | None,
+    as_json: bool,
+) -> None:
+    """Rank the single faults that explain readings; name the next to take.
+
+    Joints that the readings cannot tell apart are one line.
+    """
+    from server.measurements.fault_book import diagnose_readings, diagnosis_record, open_book
+    from server.measurements.finished import load_readings
+    from server.measurements.rig import CAUTIONS
+
+    wiring = common.load(file)
+    calibration = read_calibration(opened, shorted, known)
+    if readings is None and not next_alone:
+        raise click.UsageError("no readings; allowed: a table of readings, or --next for the first to take")
+    with common.report_errors():
+        rows = () if readings is None else load_readings(wiring, readings, calibration)
+    with common.show_progress("the faults of this wiring, once") as progress:
+        book = open_book(wiring, rows, progress)
+    record = diagnosis_record(wiring, book, diagnose_readings(book, rows))
+    if next_alone:
+        record = {"next": record["next"]}
+    record = {"cautions": list(CAUTIONS), **record}
+    if as_json:
+        click.echo(json.dumps(record, indent=1, ensure_ascii=False))
+        return
+    click.echo("\n".join(["Heed:", *(f"  {one}" for one in CAUTIONS), ""]))
+    if not next_alone:
+        click.echo("\n".join(_ranking(record)))
+    click.echo(_next_words(record["next"]))
+
+
+def _ranking(record: dict[str, Any]) -> list[str]:
+    lines = []
+    for one in record["classes"][:MOST_SHOWN]:
+        percent = f"{100 * one['probability']:3.0f} %  "
+        others = [fault for fault in one["faults"] if fault["kind"] != "sound"]
+        if one["sound"]:
+            lines.append(percent + "no fault that these readings show")
+            if others:
+                lines.append(f"       {len(others)} faults would read the same here")
+            continue
+        shown = [f"{fault['text']}   [{', '.join(fault['terminals'])}]" for fault in others]
+        if len(shown) == 1:
+            lines.append(percent + shown[0])
+            continue
+        lines.append(f"{percent}one of these {len(shown)}:")
+        lines += [f"       {text}" for text in shown[:MOST_SHOWN]]
+        if len(shown) > MOST_SHOWN:
+            lines.append(f"       and {len(shown) - MOST_SHOWN} more: --json has all")
+    if record["unseen"]:
+        lines += [
+            "",
+            f"{len(record['unseen'])} faults would change no reading here: --json names them",
+        ]
+    return [*lines, ""]
+
+
+def _next_words(upcoming: dict[str, Any] | None) -> str:
+    if upcoming is None:
+        return "No further reading tells more."
+    what = "the meter" if upcoming["what"] == "meter" else "|Z| by the rig"
+    return f"Read next: {what} at {upcoming['setting']}"
