@@ -65,7 +65,7 @@ def sign_after_asking(request: Request, sha256: str, confirmed: Word) -> dict[st
 
 @router.post("/answers/{sha256}/variants")
 def make_sound(request: Request, sha256: str, new: AnsweredWish) -> dict[str, Any]:
-    """Make a wish of an answer a sound; a wish whose sound is there makes none."""
+    """Make a wish of an answer a sound, unless its sound is there."""
     if taking_in.make_sound(_store(request), sha256, new.place):
         wake_keeper(request.app.state)
     return views.get_answer(_store(request), sha256)

@@ -113,7 +113,7 @@ def sign_after_asking(store: Store, sha256: str, word: str) -> None:
 
 
 def make_sound(store: Store, sha256: str, place: int) -> bool:
-    """Ask for the sound that a wish of an answer describes; whether it is to be rendered.
+    """Ask for the sound of a wish; return whether it is to be rendered.
 
     Parameters
     ----------

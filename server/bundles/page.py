@@ -141,7 +141,7 @@ def classic_script(name: str) -> str:
 
 
 def dense(script: str) -> str:
-    """Return a script without indentation, lines of comment and types within lines.
+    """Return a script without indentation, comments and types.
 
     Templates stay as they are.
     """

@@ -32,7 +32,7 @@ class TakeLevel:
 
 @dataclass(frozen=True)
 class SetLevel:
-    """How the clips of a take are brought to their levels, none above its file's.
+    """How the clips of a take are levelled, none above its file's level.
 
     Attributes
     ----------
@@ -47,7 +47,7 @@ class SetLevel:
     softest_lufs: float | None
 
     def gains(self, clip: sqlite3.Row) -> dict[str, float]:
-        """Return the two gains of a clip: to the true differences, and to equal loudness."""
+        """Return the gains of a clip: to true differences, to equal loudness."""
         if clip["loudness_lufs"] is None:
             return {"wired_gain_db": 0.0, "even_gain_db": 0.0}
         down_db = 0.0 if self.softest_lufs is None else min(self.softest_lufs - clip["loudness_lufs"], 0.0)

@@ -135,7 +135,7 @@ def first_sounds(db: sqlite3.Connection, proposal: str) -> list[int]:
 
 
 def newest_offered(db: sqlite3.Connection, proposal: str, after: int) -> str | None:
-    """Return when the newest sound beyond the first so many was offered, or None."""
+    """Return when the newest sound beyond the first ones was offered."""
     row = db.execute(
         "SELECT max(offered) FROM proposal_variants WHERE proposal_id = ? AND number > ?", (proposal, after)
     ).fetchone()
@@ -143,7 +143,7 @@ def newest_offered(db: sqlite3.Connection, proposal: str, after: int) -> str | N
 
 
 def make_sound(store: Store, proposal: str, wish: str) -> bool:
-    """Ask for the sound that a customer's wish describes; whether it is to be rendered.
+    """Ask for the sound of a wish; return whether it is to be rendered.
 
     Parameters
     ----------
@@ -176,7 +176,7 @@ def make_sound(store: Store, proposal: str, wish: str) -> bool:
 
 
 def ask_for(db: sqlite3.Connection, proposal: str, number: int, knobs: Mapping[str, float]) -> bool:
-    """Queue a sound with its knobs turned; False if it is there, or on its way.
+    """Queue a sound with its knobs turned; False if it is there or queued.
 
     Raises
     ------
@@ -281,7 +281,7 @@ def fail(store: Store, job: VariantJob, error: str) -> None:
 
 
 def item_to_render(store: Store, job: VariantJob) -> tuple[Item, dict[str, Any]]:
-    """Return a variant described among the other sounds, and as it is rendered.
+    """Return a variant described among other sounds, and as it is rendered.
 
     Its number is not given yet: 0.
 
@@ -314,7 +314,7 @@ def offer_variant(
     clips: Mapping[str, Sequence[Made]],
     picture: tuple[str, str] | None,
 ) -> None:
-    """Offer a rendered variant as its proposal's next sound, in one transaction.
+    """Offer a rendered variant as its proposal's next sound, at once.
 
     If somebody signed meanwhile, nothing is added.
 

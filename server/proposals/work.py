@@ -184,7 +184,7 @@ class ClipKeeper(Keeper):
 
 
 def wake_keeper(state: Any) -> None:
-    """Say that something has been queued; without a keeper it waits for the next server.
+    """Say that something has been queued, for a later server if need be.
 
     Parameters
     ----------
