@@ -138,10 +138,13 @@ def examine_take(request: Request, take: Id) -> dict[str, Any]:
 
 @router.get("/takes/{take}/notes")
 def tell_notes(request: Request, take: Id, version: Id) -> dict[str, list[str]]:
-    """Return what a version's instrument changes or leaves out of a take."""
+    """Return what a version's instrument changes or leaves out of a take that it plays."""
     library = _library(request)
     text = str(versions.get_version(library.store, version)["text"])
-    return {"notes": list(library.performance(take).notes(read_wiring(parse_tree(text, "wiring"), "wiring")))}
+    performance = library.performance(take)
+    if not performance.take.played:  # a recording would be tracked for that, which takes minutes
+        return {"notes": []}
+    return {"notes": list(performance.notes(read_wiring(parse_tree(text, "wiring"), "wiring")))}
 
 
 def _row_json(row: TakeRow) -> dict[str, Any]:

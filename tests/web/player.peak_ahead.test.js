@@ -6,6 +6,8 @@ import { noise, truePeak as measured } from "./player_help.js";
 
 /** An automated gain as the Web Audio API's section 1.6 has it: values set, and lines to the next. */
 class Gain {
+  /** Whether `value` is the one set last, as in an engine where it does not follow what is planned. */
+  static isStale = false;
   constructor(/** @type {{currentTime: number}} */ context, { gain }) {
     this.context = context;
     /** @type {{time: number, value: number, line: boolean}[]} */
@@ -19,7 +21,7 @@ class Gain {
     this.first = value;
   }
   get value() {
-    return this.at(this.context.currentTime);
+    return Gain.isStale ? this.first : this.at(this.context.currentTime);
   }
   cancelScheduledValues(/** @type {number} */ from) {
     this.events = this.events.filter(({ time }) => time < from);
@@ -91,6 +93,12 @@ for (const turned of [0.5, 1.97, 1.99, 2.2])
     assert.ok(isSafe(gains));
     assert.ok(Math.abs(at(gains, 2.4) - LOWERED / 3) < 1e-12);
   });
+
+test("an engine whose gains do not tell where they stand is as safe", (t) => {
+  Gain.isStale = true;
+  t.after(() => (Gain.isStale = false));
+  for (const settled of [0.3, 1.985, 2.1]) assert.ok(isSafe(play([[settled, (cap) => cap.settle(3)]])));
+});
 
 test("a soft voice plays at the level that is wanted", () => {
   const cap = createCap(/** @type {any} */ ({ currentTime: 0 }), 0.5, 0.1);

@@ -30,3 +30,5 @@ class Capture extends scope.AudioWorkletProcessor {
 }
 
 scope.registerProcessor("presolder-capture", Capture);
+
+export {}; // a module, whose names are its own
