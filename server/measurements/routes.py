@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, FastAPI, Query, Request, Response
+from fastapi import APIRouter, BackgroundTasks, FastAPI, Query, Request, Response
 from pydantic import Field, StringConstraints
 from starlette.concurrency import run_in_threadpool
 
@@ -128,8 +128,12 @@ def get_tone(
 
 
 @router.get("/measurements")
-def get_measurement(request: Request, wiring: Id, part: Name) -> dict[str, Any]:
-    """What was brought and typed for a coil, and the fit of it."""
+def get_measurement(request: Request, wiring: Id, part: Name, background: BackgroundTasks) -> dict[str, Any]:
+    """What was brought and typed for a coil, and the fit of it.
+
+    The process of the fits starts meanwhile.
+    """
+    background.add_task(_fits(request).warm)
     return _json(kept.get_measurement(_store(request), wiring, part))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -32,6 +33,7 @@ from server.measurements.coil import (
 from server.measurements.recordings import transfer_of
 from server.measurements.store import CALIBRATION, Kept, Measurement
 from server.processes.helper import Helper
+from server.refusals import Unavailable
 from server.wirings.own_coils import OwnCoil
 
 Floats = NDArray[np.float64]
@@ -70,9 +72,18 @@ class Fits:
         found: dict[str, Any] = self._helper.call(fit_measurement, measurement, day, longest_s=LONGEST_S)
         return found
 
+    def warm(self) -> None:
+        """Start the process, so that the first fit does not wait for it."""
+        with contextlib.suppress(Unavailable):
+            self._helper.call(_ready)
+
     def close(self) -> None:
         """End the process."""
         self._helper.close()
+
+
+def _ready() -> None:
+    """Do nothing: whoever unpacks this has imported all that a fit needs."""
 
 
 def fit_measurement(measurement: Measurement, day: date) -> dict[str, Any]:

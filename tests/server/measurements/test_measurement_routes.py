@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,8 +17,12 @@ from server_client import client_of
 
 from dsp.measuring.housing_fit import housing_impedances
 from dsp.measuring.tone import make_tone, tone_lines
+from dsp.measuring.transfer import measure_transfer
 from dsp.parts.coil import Coil, Eddy
+from server.database.store import Store
+from server.measurements.recordings import transfer_json
 from server.measurements.rig import CAUTIONS
+from server.measurements.store import get_measurement, keep_reading, keep_result
 from server.wirings.text import WiringText
 
 TYPED = {"known": f"{KNOWN_OHM / 1000} kΩ", "dc": "6.2 kΩ", "celsius": "20 °C"}
@@ -71,6 +74,11 @@ def measured(client: TestClient) -> Bench:
         answer = bench.bring(step, rig_file(step))
         assert answer.status_code == 200, answer.text
     return bench
+
+
+def store_of(client: TestClient) -> Store:
+    found: Store = client.app.state.store  # type: ignore[attr-defined]
+    return found
 
 
 def problem(answer: Any) -> str:
@@ -160,7 +168,8 @@ def test_two_coils_of_a_housing_are_read_kept_and_taken_together(measured: Bench
             return housing_impedances(first, second, 0.16, hz)[i]
 
         samples = Rig().record(alone, make_tone(RATE_HZ, 4), i)
-        assert housing.bring(step, wav_of(samples)).status_code == 200
+        read = transfer_json(measure_transfer(samples, RATE_HZ, step))
+        keep_reading(store_of(client), housing.wiring, "neck_a", step, f"{step}.wav", read)
     found = housing.fit().json()["result"]
     assert found["coefficient"] == pytest.approx(0.16, abs=0.002)
     low, high = found["interval"]
@@ -284,6 +293,15 @@ def test_hostile_requests_are_refused(bench: Bench) -> None:
     assert "coil: 'output'" in problem(answer)
 
 
-def test_no_scratch_file_is_left(measured: Bench, tmp_path_factory: pytest.TempPathFactory) -> None:
-    folder: Path = measured.client.app.state.store.folder  # type: ignore[attr-defined]
-    assert not list(folder.glob(".presolder-*"))
+def test_a_fit_of_what_has_changed_meanwhile_is_not_kept(bench: Bench) -> None:
+    bench.type(source="table", dc="6.2k")
+    store = store_of(bench.client)
+    before = get_measurement(store, bench.wiring, "coil")
+    bench.type(source="table", dc="6.3k")
+    assert keep_result(store, bench.wiring, "coil", {"day": "late"}, before).result is None
+    after = get_measurement(store, bench.wiring, "coil")
+    assert keep_result(store, bench.wiring, "coil", {"day": "now"}, after).result == {"day": "now"}
+
+
+def test_no_scratch_file_is_left(measured: Bench) -> None:
+    assert not list(store_of(measured.client).folder.glob(".presolder-*"))

@@ -72,6 +72,10 @@ def test_a_comment_follows_a_renamed_part_and_goes_with_a_removed_one() -> None:
     assert not [edit for edit in removed if edit.path[-1] == COMMENT]
 
 
+def test_a_comment_for_a_part_that_is_not_there_is_left_out() -> None:
+    assert text_of((Edit(("parts", "gone", COMMENT), TOLD),)) == text_of(())
+
+
 def test_taken_twice_it_is_said_once() -> None:
     again = take_values(document_of(TEXT, take("bridge"), "w"), {"bridge": VALUES}, TOLD).edits
     assert text_of(again).count(TOLD) == 1

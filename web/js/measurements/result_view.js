@@ -9,10 +9,10 @@ import { plainName } from "../shared/words.js";
 /** @import {Result} from "./api.js" */
 
 /**
- * @param {{name: string, take: (result: Result) => Promise<void>, keep: (name: string) =>
+ * @param {{part: string, name: string, take: (result: Result) => Promise<void>, keep: (name: string) =>
  *   Promise<string[]>}} of  keep: returns the names under which the coils are kept
  */
-export function resultView({ name, take, keep }) {
+export function resultView({ part, name, take, keep }) {
   /** @type {Result | null} */
   let now = null;
   const title = h("h3", { tabindex: -1 }, "What was found");
@@ -99,6 +99,7 @@ export function resultView({ name, take, keep }) {
       const { fields, record, curve, model } = next;
       fill(
         values,
+        next.second && nameRow(plainName(part)),
         ...VALUES.map(({ key, field, title: about }) =>
           row(
             about,
@@ -119,7 +120,7 @@ export function resultView({ name, take, keep }) {
       if (next.second && next.interval) {
         const other = next.second;
         values.append(
-          row(plainName(other.part), "", ""),
+          nameRow(plainName(other.part)),
           ...VALUES.map(({ field, title: about }) => row(about, other.fields[field], "")),
           ...other.fields.eddy.map(({ share, corner }, k) =>
             row(`Eddy loss ${k + 1}`, `${share} from ${corner}`, ""),
@@ -135,6 +136,9 @@ export function resultView({ name, take, keep }) {
     },
   };
 }
+
+/** Whose values follow. @param {string} name */
+const nameRow = (name) => h("tr", { class: "coil-name" }, h("th", { scope: "row", colspan: 3 }, name));
 
 /** @param {string} about @param {string} value @param {string} within */
 const row = (about, value, within) =>

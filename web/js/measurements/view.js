@@ -215,6 +215,7 @@ function measureBody({ session, where, rig, first, close, signal }) {
     }
   }
   const result = resultView({
+    part: where.part,
     name: nameFor(where.part),
     take: async ({ fields: values, comment, second, coefficient }) => {
       const coils = { [where.part]: values, ...(second && { [second.part]: second.fields }) };
