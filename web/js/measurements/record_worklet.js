@@ -26,3 +26,5 @@ class Recorder extends scope.AudioWorkletProcessor {
   }
 }
 scope.registerProcessor("record", Recorder);
+
+export {}; // a module of its own: its names are not those of other worklets
