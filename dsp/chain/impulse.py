@@ -20,7 +20,7 @@ LEVEL_HZ = (100.0, 5000.0)
 """Between them it is made as loud as the model, in the mean over octaves."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Cabinet:
     """An impulse response, made ready for a chain.
 

@@ -179,6 +179,6 @@ def tags_of(plan: ClipPlan, *, wiring: str = "", level: str = "") -> ClipTags:
         take=plan.performance.take.name or plan.performance.name,
         coil_places=plan.performance.coil_places(plan.wiring),
         level=level,
-        through=plan.way.name if plan.way.amplified else "",
+        through=plan.heard_text if plan.way.amplified else "",
         hum=plan.hum.text if plan.hum else "",
     )

@@ -12,6 +12,7 @@ from dsp.sound.hum import Hum
 from dsp.sound.movement import Flip, Sweep, initial_setting
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
+from server.clips.cabinet import CabinetFile
 from server.files.names import file_stem
 
 
@@ -31,6 +32,8 @@ class ClipPlan:
         Whether a limiter may take its peaks down.
     hum : Hum or None
         Of a room, added to the stems.
+    cabinet : CabinetFile or None
+        In the place of the way's own.
     """
 
     wiring: Wiring
@@ -42,6 +45,12 @@ class ClipPlan:
     way: Way = DIRECT
     limited: bool = False
     hum: Hum | None = None
+    cabinet: CabinetFile | None = None
+
+    @property
+    def heard_text(self) -> str:
+        """The way, and the cabinet where it has its own."""
+        return f"{self.way.name}, cabinet {self.cabinet.name}" if self.cabinet else self.way.name
 
     @property
     def settings_text(self) -> str:
@@ -79,10 +88,11 @@ def plan_clip(
     way: Way = DIRECT,
     limited: bool = False,
     hum: Hum | None = None,
+    cabinet: CabinetFile | None = None,
 ) -> ClipPlan:
     """Plan a clip.
 
-    Its name is ``<wiring>-<take>-<position>[-<other settings>…][-<way>][-hum-<room>]``.
+    Its name is ``<wiring>-<take>-<position>[-<other settings>…][-<way>[-<cabinet>]][-hum-<room>]``.
     """
     setting = initial_setting(setting, sweeps)
     swept = {sweep.knob for sweep in sweeps}  # a sweep says its own start
@@ -97,7 +107,17 @@ def plan_clip(
     ]
     words += [describe_sweep(sweep) for sweep in sweeps] + [describe_flip(flip) for flip in flips]
     words += [way.name] if way.amplified else []
+    words += [cabinet.name] if cabinet else []
     words += [f"hum-{hum.room}{hum.mains_hz:g}"] if hum else []
     return ClipPlan(
-        wiring, performance, setting, tuple(sweeps), tuple(flips), file_stem(words), way, limited, hum
+        wiring,
+        performance,
+        setting,
+        tuple(sweeps),
+        tuple(flips),
+        file_stem(words),
+        way,
+        limited,
+        hum,
+        cabinet,
     )

@@ -49,6 +49,7 @@ def clip_record(
         "coil_places": plan.performance.coil_places(plan.wiring),
         "silent_coils": list(plan.performance.silent_coils(plan.wiring)),
         "through": plan.way.name,
+        "cabinet": plan.cabinet.name if plan.cabinet else "",
         "drive_lowered_db": round(lowered_db, 3),
         "hum": plan.hum.text if plan.hum else "",
         "format": encoding.format,

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.chain.divider import input_share
+from dsp.chain.impulse import Cabinet
 from dsp.chain.run import Chain
 from dsp.chain.stream import Stream
 from dsp.chain.ways import Way
@@ -96,7 +97,12 @@ def run_clips(
     bank_of = bank_designer(first.wiring, rate_hz)
     make_folder(folder)
     share = input_share(first.wiring.load)
-    streams = [Stream(make_chain(plan.way, rate_hz, lowered_db, share)) for plan in plans]
+    streams = [
+        Stream(
+            make_chain(plan.way, rate_hz, lowered_db, share, plan.cabinet.cabinet if plan.cabinet else None)
+        )
+        for plan in plans
+    ]
     runs = [
         ClipRun(plan, folder / f"{i}.f32", rate_hz, bank_of, stream, span)
         for i, (plan, stream) in enumerate(zip(plans, streams, strict=True))
@@ -225,7 +231,9 @@ def _within(block: Floats, start: int, first: int, last: int) -> Floats:
 
 
 @lru_cache(maxsize=8)
-def make_chain(way: Way, rate_hz: int, lowered_db: float, share: float) -> Chain:
+def make_chain(
+    way: Way, rate_hz: int, lowered_db: float, share: float, cabinet: Cabinet | None = None
+) -> Chain:
     """Return the filters of a way, with a cache; they hold no state.
 
     Parameters
@@ -233,7 +241,7 @@ def make_chain(way: Way, rate_hz: int, lowered_db: float, share: float) -> Chain
     share : float
         Of the voltage at the input; see `input_share`.
     """
-    return Chain(way, rate_hz, lowered_db=lowered_db, input_share=share)
+    return Chain(way, rate_hz, cabinet=cabinet, lowered_db=lowered_db, input_share=share)
 
 
 def bank_designer(wiring: Wiring, rate_hz: int) -> Callable[[Setting], Bank]:

@@ -17,6 +17,7 @@ from dsp.sound.limiter import MOST_DB
 from dsp.sound.movement import Flip, Sweep, steps_of
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
+from server.clips.cabinet import CabinetFile, load_cabinet
 from server.clips.plan import ClipPlan, plan_clip
 from server.clips.render import RenderOptions, render_set
 from server.commands import common
@@ -31,6 +32,7 @@ HELP = {
     "format": "Format of the clips; wav unless given; repeatable.",
     "through": "How it is heard: " + "; ".join(f"{way.name}, {way.about}" for way in WAYS.values()) + ".",
     "loudness": "Integrated loudness to match (ITU-R BS.1770), or as-wired: keep true levels.",
+    "cabinet": "An impulse response (WAV or another sound file) in place of the loudspeaker of --through.",
     "hum": "Add the hum of a room: "
     + "; ".join(f"{name}, {room.about} ({1e6 * room.tesla:g} µT)" for name, room in ROOMS.items())
     + ". 50 Hz mains unless 60 Hz is given; equal for all positions.",
@@ -46,6 +48,7 @@ Examples:
   presolder render baritone.yaml --take e_slide.yaml -p 1 --flip position=5@2.0 --out clips
   presolder render baritone.yaml --take e_slide.yaml --through driven --loudness -18 --out clips
   presolder render baritone.yaml --take e_slide.yaml --through clean --loudness -16 --limit --out clips
+  presolder render baritone.yaml --take e_slide.yaml --through clean --cabinet cabinet.wav --out clips
   presolder render baritone.yaml --take e_slide.yaml --hum "stage,60 Hz" --out clips
   presolder render two_jacks.yaml --take e_slide.yaml --flip second=in@2.0 --out clips
       at 2 s a plug goes into the jack named second, with another cable and amplifier behind it
@@ -61,6 +64,7 @@ class _Heard:
     way: Way
     limited: bool
     hum: Hum | None
+    cabinet: CabinetFile | None
 
 
 @click.command(epilog=EPILOG)
@@ -86,6 +90,7 @@ class _Heard:
 @click.option(
     "--through", type=click.Choice(list(WAYS)), default=DIRECT.name, show_default=True, help=HELP["through"]
 )
+@click.option("--cabinet", type=common.EXISTING, metavar="FILE", help=HELP["cabinet"])
 @click.option("--hum", "hum", metavar="ROOM[,60 Hz]", help=HELP["hum"])
 @click.option("--out", required=True, type=common.EXISTING, metavar="DIR", help="Folder for the clips.")
 @click.option("--json", "as_json", is_flag=True, help="Print the list of clips as JSON.")
@@ -102,6 +107,7 @@ def command(
     loudness: str,
     limit: bool,
     through: str,
+    cabinet: Path | None,
     hum: str | None,
     out: Path,
     as_json: bool,
@@ -120,7 +126,9 @@ def command(
     wirings = [common.load(file) for file in files]
     with common.report_errors():
         performances = [load_take(take) for take in takes]
-    heard = _Heard(WAYS[through], limit, _parse_hum(hum))
+    heard = _Heard(
+        WAYS[through], limit, _parse_hum(hum), _load_cabinet(cabinet, WAYS[through], options.rate_hz)
+    )
     plans = [
         _plan(wiring, performance, setting, *moved, heard=heard, rate_hz=options.rate_hz)
         for wiring in wirings
@@ -156,6 +164,20 @@ def _parse_loudness(text: str) -> float | None:
     if value is None or not -60.0 <= value <= 0.0:
         raise click.UsageError(f"--loudness: got '{text}'; allowed: as-wired, or -60 to 0 LUFS")
     return value
+
+
+def _load_cabinet(path: Path | None, way: Way, rate_hz: int) -> CabinetFile | None:
+    """Read --cabinet, and say what was done to its file."""
+    if path is None:
+        return None
+    if not way.amplified:
+        allowed = ", ".join(one.name for one in WAYS.values() if one.amplified)
+        raise click.UsageError(f"--cabinet: got --through {way.name}; allowed: --through {allowed}")
+    with common.report_errors():
+        found = load_cabinet(path, rate_hz)
+    for text in found.notes:
+        _note(text)
+    return found
 
 
 def _parse_hum(text: str | None) -> Hum | None:
@@ -208,7 +230,15 @@ def _plan(
     with common.report_wrong_usage():
         steps_of(wiring, setting, sweeps, flips, n_samples=performance.frames(rate_hz), rate_hz=rate_hz)
     return plan_clip(
-        wiring, performance, setting, sweeps, flips, way=heard.way, limited=heard.limited, hum=heard.hum
+        wiring,
+        performance,
+        setting,
+        sweeps,
+        flips,
+        way=heard.way,
+        limited=heard.limited,
+        hum=heard.hum,
+        cabinet=heard.cabinet,
     )
 
 

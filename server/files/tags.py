@@ -33,7 +33,7 @@ class ClipTags:
     gain : str
         Gain applied to the samples; the writer fills it in.
     through : str
-        The way it is heard, ``clean``, ``edge`` or ``driven``; empty for direct.
+        The way it is heard, ``clean``, ``edge`` or ``driven``, and a cabinet of one's own; empty for direct.
     hum : str
         The room whose hum was added; empty for none.
     title : str

@@ -110,6 +110,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for name in ("baritone.yaml", "twelve.yaml"):
         shutil.copy(DEMO / name, wirings)
     shutil.copy(DEMO / "e_slide.yaml", tmp_path / "riff.yaml")
+    soundfile.write(tmp_path / "cabinet.wav", [0.9, 0.5, -0.2], RATE_HZ)
     (tmp_path / "riff.mid").write_bytes(midi(melody([47, 50, 54])))
     shutil.copy(NETWORKS / "baritone_two_jacks.yaml", tmp_path / "two_jacks.yaml")
     sketch = (DEMO / "baritone_sketch.yaml").read_text(encoding="utf-8")
