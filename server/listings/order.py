@@ -27,6 +27,7 @@ from server.listings.store import Order, OrderedTake, OrderedWiring
 from server.refusals import Unknown
 from server.takes.library import Library
 from server.wirings.batch import Read, Text, Wirings
+from server.workshop.store import get_workshop
 
 WIRINGS = Wirings()
 """Cached, because the form checks an order again with every change."""
@@ -49,7 +50,7 @@ def make_order(
     takes : sequence of str
         Ids.
     options : mapping
-        As JSON; see `Order`.
+        As JSON; see `Order`. Where they name no artist, the workshop is it, by its name at this time.
 
     Raises
     ------
@@ -58,6 +59,7 @@ def make_order(
     InputError
         For options that do not go together.
     """
+    options = {**options, "artist": options.get("artist") or get_workshop(store).name}
     encodings_of(options)
     problems = pattern_problems(options["names"])
     if (address := options.get("address", "")) and not is_address(address):

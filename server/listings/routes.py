@@ -27,6 +27,7 @@ from server.listings.page_routes import page_address
 from server.listings.work import ListingKeeper
 from server.refusals import Conflict
 from server.web.answers import attached
+from server.workshop.store import get_workshop
 
 LONGEST_WAIT_S = 25.0
 LOOK_EVERY_S = 0.25
@@ -120,11 +121,18 @@ def create_listing(request: Request, new: NewListing) -> dict[str, str]:
 
 
 @router.get("/fields")
-def list_form_fields() -> dict[str, list[dict[str, str]]]:
-    """Return the fields that the form asks for, and the ways to hear."""
+def list_form_fields(request: Request) -> dict[str, list[dict[str, str]]]:
+    """Return the fields that the form asks for, and the ways to hear.
+
+    A field that stays empty has its ``usual`` text: the artist is the workshop.
+    """
+    usual = {"artist": get_workshop(request.app.state.store).name}
     tables = {"listing": FOR_TAGS_AND_WEB, "sale": FOR_BUYERS}
     fields = {
-        name: [{"name": one.name, "form": one.form, "about": one.about} for one in table]
+        name: [
+            {"name": one.name, "form": one.form, "about": one.about, "usual": usual.get(one.name, "")}
+            for one in table
+        ]
         for name, table in tables.items()
     }
     return fields | {"ways": [{"name": way.name, "about": way.about} for way in WAYS.values()]}

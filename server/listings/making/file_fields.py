@@ -56,7 +56,7 @@ TOP_FIELDS: tuple[Field, ...] = (
     Field("out", "text", "folder for everything, from this file's own", required=True),
     Field("rate", "choice", "samples a second", choices=RATES, default="48000"),
     Field("sale", "sales", "picture, story, price and link of instruments, see below"),
-    Field("artist", "text", "whom the files' tags name as artist, such as the workshop"),
+    Field("artist", "text", "whom the files' tags and the pages' foot name, such as the workshop"),
     Field("address", "link", "where the folder will be on the web; previews of shared links need it"),
 )
 CLIPS_FIELDS: tuple[Field, ...] = (

@@ -43,6 +43,7 @@ SCRIPTS = (
     "js/shared/plot_grid.js",
     "js/player/level.js",
     "js/player/tap.js",
+    "js/player/between.js",
     "js/player/clips.js",
     "listing/sounds.js",
     "listing/view.js",
@@ -91,7 +92,7 @@ def join_scripts() -> str:
     return "\n".join(plain_script(web_text(name)) for name in SCRIPTS)
 
 
-def instrument_page(data: dict[str, Any], buyers: Buyers) -> bytes:
+def instrument_page(data: dict[str, Any], buyers: Buyers, artist: str) -> bytes:
     """Return the page of one instrument.
 
     Parameters
@@ -100,6 +101,8 @@ def instrument_page(data: dict[str, Any], buyers: Buyers) -> bytes:
         As the script reads it: ``instrument``, ``hz``, ``clips`` and what else it shows.
     buyers : Buyers
         What the page says to them and to whoever previews a link to it.
+    artist : str
+        Whom its foot names; empty for nobody.
     """
     clips = [
         {**clip, "script": quote(clip["script"], errors="surrogateescape"),
@@ -113,6 +116,7 @@ def instrument_page(data: dict[str, Any], buyers: Buyers) -> bytes:
     return _page(
         "listing/instrument.html",
         title=_shown(data["instrument"]),
+        by=_by(artist),
         head=buyers.head(),
         sale=buyers.words(),
         script=join_scripts(),
@@ -203,13 +207,15 @@ def _file_row(clip: dict[str, Any]) -> str:
     return f"<tr>{''.join(f'<td>{_shown(word)}</td>' for word in words)}<td>{links}</td></tr>"
 
 
-def index_page(name: str, instruments: Sequence[InstrumentReport]) -> bytes:
+def index_page(name: str, instruments: Sequence[InstrumentReport], artist: str) -> bytes:
     """Return the page over all instruments that have clips.
 
     Parameters
     ----------
     name : str
         Name of the listing; a plain heading if empty.
+    artist : str
+        Whom its foot names; empty for nobody.
     """
     done = [one for one in instruments if one.state == DONE]
     cards = "\n".join(
@@ -219,7 +225,13 @@ def index_page(name: str, instruments: Sequence[InstrumentReport]) -> bytes:
         for one in done
     )
     many = f"{len(done)} instrument{'' if len(done) == 1 else 's'}"
-    return _page("listing/index.html", title=_shown(name or "Listening to wirings"), cards=cards, many=many)
+    title = _shown(name or "Listening to wirings")
+    return _page("listing/index.html", title=title, cards=cards, many=many, by=_by(artist))
+
+
+def _by(artist: str) -> str:
+    """Return whom the foot of a page names, as a sentence; empty for nobody."""
+    return f"Sounds by {_shown(artist)}. " if artist else ""
 
 
 def _shown(text: str) -> str:
@@ -253,7 +265,7 @@ def write_instrument(result: InstrumentResult, listing: Listing, store: ListingS
     data = _page_data(result, listing)
     for one in data["captions"].values():
         store.write(f"{instrument.folder}/{one['file']}", one.pop("content"))
-    store.write(f"{instrument.folder}/index.html", instrument_page(data, buyers))
+    store.write(f"{instrument.folder}/index.html", instrument_page(data, buyers, listing.artist))
     if listing.address:
         page = address_of(listing.address, f"{instrument.folder}/index.html")
         files = result.clips[0].files

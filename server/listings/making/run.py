@@ -280,7 +280,7 @@ class _Run:
         rows += [_unusable(one.file, one.problems) for one in plan.unusable]
         elapsed_s = time.monotonic() - self.start_s
         found = Report(tuple(rows), self.tally.made_s / self.tally.n_formats, elapsed_s)
-        self.store.write("index.html", index_page(plan.listing.name, rows))
+        self.store.write("index.html", index_page(plan.listing.name, rows, plan.listing.artist))
         self.store.write(report.NAME, report.report_json(plan.listing.name, rows))
         if found.failed:
             self.store.compact()  # the earlier files of a failed instrument stay

@@ -85,6 +85,26 @@ def test_an_order_says_to_buyers_what_the_form_said(client: TestClient, tmp_path
     assert entry["through"] == "clean"
 
 
+def test_the_workshop_is_the_artist_unless_another_is_named(client: TestClient) -> None:
+    state: Any = client.app.state  # type: ignore[attr-defined]
+    (artist, _) = client.get("/api/listings/fields").json()["listing"]
+    assert (artist["name"], artist["usual"]) == ("artist", "")
+    client.put("/api/workshop", json={"name": "The Bench & Co", "contact": ""})
+    assert client.get("/api/listings/fields").json()["listing"][0]["usual"] == "The Bench & Co"
+    jobs = [client.post("/api/listings", json=wanted(client, {}, **named)).json()["id"]
+            for named in ({}, {"artist": "Werkstatt"})]  # fmt: skip
+    client.put("/api/workshop", json={"name": "", "contact": ""})
+    orders = [store.read_order(state.store, job) for job in jobs]
+    assert [one.options["artist"] for one in orders] == ["The Bench & Co", "Werkstatt"], "as it was ordered"
+    plan = order.plan_order(jobs[0], orders[0], state.library)
+    assert not run_listing(plan, InProcess()).failed
+    folder = plan.instruments[0].folder
+    for page in ("index.html", f"{folder}/index.html"):
+        assert "Sounds by The Bench &amp; Co. Made with" in (plan.out / page).read_text("utf-8")
+    entry = clips(plan.out, folder)[0]
+    assert read_tags(plan.out / folder / entry["file"], "mp3")["artist"] == "The Bench & Co"
+
+
 def test_every_slip_of_the_form_is_told_with_its_field(client: TestClient) -> None:
     sale = {"price": "1450", "link": "shop", "colour": "red"}
     answer = client.post("/api/listings/plan", json=wanted(client, sale))

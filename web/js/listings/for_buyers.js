@@ -42,10 +42,10 @@ export function buyersView(fields, name, sale, changed) {
 }
 
 /** @param {FormField} field @param {string} value @param {(text: string) => void} set */
-export function textField({ name, form, about }, value, set) {
+export function textField({ name, form, about, usual }, value, set) {
   const attributes = {
     value,
-    placeholder: EXAMPLES[form] ?? "",
+    placeholder: usual || (EXAMPLES[form] ?? ""),
     oninput: () => set(input.value),
   };
   /** @type {HTMLInputElement | HTMLTextAreaElement} */

@@ -16,7 +16,8 @@
  * @property {string} artist
  * @property {string} address
  *
- * @typedef {{name: string, form: string, about: string}} FormField  of the listing file
+ * @typedef {{name: string, form: string, about: string, usual: string}} FormField  of the listing
+ *   file; usual: what an empty field stands for
  * @typedef {{listing: FormField[], sale: FormField[], ways: {name: string, about: string}[]}} FormFields
  *
  * @typedef {object} Planned  The plan for one wiring, and the controls it offers.
