@@ -44,6 +44,7 @@ SCRIPTS = (
     "js/player/level.js",
     "js/player/tap.js",
     "js/player/between.js",
+    "js/player/true_peak.js",
     "js/player/clips.js",
     "listing/sounds.js",
     "listing/view.js",
