@@ -1,24 +1,21 @@
 /** Record both inputs of an audio interface in the page, where the browser lets a page hear them whole. */
 
+import { PROCESSING } from "../player/capture.js";
+
 /** Seconds recorded: four of the tone, and room for both ends. */
 export const RECORD_S = 6;
 /** Samples of both channels as the worklet sends them. */
 /** @typedef {[Float32Array, Float32Array]} Block */
 
-/** Whether a page may record at all: browsers allow it on this machine and over https alone. */
-export const canRecord = () =>
-  window.isSecureContext && !!navigator.mediaDevices?.getUserMedia && "AudioWorkletNode" in window;
-
-/** Processing that would change what is read. */
-const PLAIN = { echoCancellation: false, noiseSuppression: false, autoGainControl: false };
+/** Processing that would change what is read, switched off. */
+const PLAIN = Object.fromEntries(PROCESSING.map((name) => [name, false]));
 
 /**
  * Why a browser's stream does not serve; empty if it does.
  * @param {MediaTrackSettings} settings
  */
 export function refusalOf(settings) {
-  const on = Object.keys(PLAIN).filter((name) => settings[/** @type {"autoGainControl"} */ (name)] === true);
-  if (on.length)
+  if (PROCESSING.some((name) => settings[name] === true))
     return "The browser changes what it records (echo, noise or level), and does not let the page switch that off. Record with another program and bring the file.";
   if (settings.channelCount !== undefined && settings.channelCount < 2)
     return "The browser gives one channel of this input. Choose the interface as the browser's input, or record with another program and bring a file of two channels.";
@@ -61,7 +58,6 @@ async function gather(context, stream, signal) {
   await context.audioWorklet.addModule(new URL("./record_worklet.js", import.meta.url).href);
   const source = context.createMediaStreamSource(stream);
   const node = new AudioWorkletNode(context, "record", {
-    numberOfOutputs: 0,
     channelCount: 2,
     channelCountMode: "explicit",
     channelInterpretation: "discrete",
@@ -82,7 +78,7 @@ async function gather(context, stream, signal) {
         resolve(blocks);
       }
     };
-    source.connect(node);
+    source.connect(node).connect(context.destination); // it is pulled, and hands on silence
   });
 }
 

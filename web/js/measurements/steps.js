@@ -1,9 +1,10 @@
 /** The recordings of the rig, ticked as they come, and the one file of a table. */
 
+import { mayRecord } from "../player/capture.js";
 import { h, say } from "../shared/dom.js";
 import * as api from "./api.js";
-import { canRecord, record, RECORD_S } from "./record.js";
-import { recordingText, STEPS, whenText } from "./words.js";
+import { record, RECORD_S } from "./record.js";
+import { RECORD_ELSEWHERE, RECORD_HERE, recordingText, STEPS, whenText } from "./words.js";
 
 /** @import {Measurement, Step, Told, Where} from "./api.js" */
 
@@ -57,7 +58,7 @@ export function filePlace({ where, step, title, about, accept, came, signal, mor
     "Throw away",
   );
   const taking =
-    step === "table" || !canRecord()
+    step === "table" || !mayRecord()
       ? null
       : h(
           "button",
@@ -172,7 +173,12 @@ export function stepList(where, came, signal, known) {
     }),
   );
   return {
-    element: h("ol", { class: "measure-steps" }, ...places.map((one) => one.element)),
+    element: h(
+      "div",
+      {},
+      h("p", { class: "soft small" }, mayRecord() ? RECORD_HERE : RECORD_ELSEWHERE),
+      h("ol", { class: "measure-steps" }, ...places.map((one) => one.element)),
+    ),
     /** @param {Measurement} now */
     update({ rig, recording, second, series, fields }) {
       const all = { ...rig, coil: recording, second, series };

@@ -22,6 +22,11 @@ export const STEPS = /** @type {const} */ ([
   { step: "series", title: "Both in series", about: "The first one's finish joined to the other's start." },
 ]);
 
+export const RECORD_HERE =
+  "Drop each file on its line, choose it, or record both inputs here while the tone plays.";
+export const RECORD_ELSEWHERE =
+  "Browsers let a page record on the server's own computer or over https alone. Record with another program, and drop or choose each file here.";
+
 /** Levels of a recording that are told as such, dB of full scale. */
 const QUIET = -40,
   LOUD = -6;
