@@ -263,10 +263,14 @@ export function createClips({
     return reading;
   }
 
-  /** Switch to a decoded sound; at once if it plays. @param {AudioBuffer} buffer @param {number} gainDb */
-  function hear(buffer, gainDb) {
+  /**
+   * Switch to a decoded sound; at once if it plays.
+   * @param {AudioBuffer} buffer @param {number} gainDb @param {boolean} [fromStart]
+   */
+  function hear(buffer, gainDb, fromStart = false) {
     target = { buffer, gainDb };
-    if (isWhole) measure();
+    if (isWhole) measure(); // takes some milliseconds: the music begins after them
+    if (fromStart) rewind();
     if (playing && !voice) begin();
     else takeOver();
   }
@@ -297,14 +301,10 @@ export function createClips({
         const early =
           head && (await Promise.race([whole.then(() => null), head.then(decodeHead).catch(() => null)]));
         if (fromStart && isNewest()) leaveTake();
-        if (early && isNewest()) {
-          if (fromStart) rewind();
-          hear(early, gainDb);
-        }
+        if (early && isNewest()) hear(early, gainDb, fromStart);
         const buffer = await whole;
         if (!isNewest()) return null;
-        if (fromStart && !early) rewind();
-        hear(buffer, gainDb);
+        hear(buffer, gainDb, fromStart && !early);
         return buffer;
       } catch (error) {
         if (!isNewest()) return null;
