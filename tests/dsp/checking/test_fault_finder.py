@@ -139,6 +139,20 @@ def test_the_next_reading_is_new_and_the_last_is_none(small_book: Book) -> None:
     assert seen
 
 
+def test_every_reading_is_asked_for_once(small_book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Never sure and content with no gain, the planner ends when all is read."""
+    monkeypatch.setattr("dsp.checking.diagnosis.SURE", 1.1)
+    monkeypatch.setattr("dsp.checking.diagnosis.LEAST_GAIN", -1.0)
+    case = next(faulty_cases(small_book, 1, SEED + 4, seen=True))
+    seen: list[int] = []
+    for _ in range(len(small_book.points) + 1):
+        found = diagnose(small_book, [small_book.points[i] for i in seen], case.levels[seen], refit=False)
+        if found.next_reading is None:
+            break
+        seen += points_of(small_book, found.next_reading)
+    assert sorted(seen) == list(range(len(small_book.points)))
+
+
 def points_of(book: Book, upcoming) -> list[int]:
     return [
         i
