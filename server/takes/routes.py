@@ -138,7 +138,7 @@ def examine_take(request: Request, take: Id) -> dict[str, Any]:
 
 @router.get("/takes/{take}/notes")
 def tell_notes(request: Request, take: Id, version: Id) -> dict[str, list[str]]:
-    """Return what a version's instrument changes or leaves out of a take that it plays."""
+    """Return what a version's instrument changes or leaves out of a take."""
     library = _library(request)
     text = str(versions.get_version(library.store, version)["text"])
     performance = library.performance(take)
