@@ -122,15 +122,16 @@ def command(
         else:
             one = _from_meters(bridges, peaks, height, dc_ohm)
             found, record = [one], dict(one.record)
-        if keep:
-            _keep(keep, found, data)
+    click.echo(json.dumps(record, ensure_ascii=False) if as_json else "\n".join(_lines(record)))
+    with common.report_errors():
         if out is not None:
             from server.measurements.coil import write_coils
 
             coils_of_file = {name: read.coil for name, read in zip(names, found, strict=True)}
             day = datetime.date.today()
             write_coils(out, coils_of_file, found[0].method, day, record.get("coefficient"))
-    click.echo(json.dumps(record, ensure_ascii=False) if as_json else "\n".join(_lines(record)))
+        if keep:  # last: the same command again may write, but a name is kept once
+            _keep(keep, found, data)
 
 
 def _quantity(text: str, dimension: str, option: str) -> float:

@@ -15,7 +15,8 @@ CAUTIONS = (
     "Play from a headphone output only, never from a power amplifier or a loudspeaker's: it burns fine wire.",
     "Start at the lowest level, with headphones off your ears and loudspeakers down: the tone is loud.",
     "Switch phantom power off.",
-    "Join all sleeves. Put no mains-earthed instrument on the tip.",
+    "Measure ohms on a dead circuit alone: nothing plugged in but the meter, no battery in it.",
+    "Join all sleeves. Put no mains-earthed oscilloscope or bench meter on the tip.",
     "Keep magnets away from the ear, pacemakers and cards.",
     "Currents stay below 0.1 mA. Do not raise them against hum: put the coil in a tin.",
 )

@@ -72,7 +72,7 @@ AROUND = {
 }
 UNITS = {
     "resistance": "Ω", "capacitance": "F", "inductance": "H", "length": "m", "frequency": "Hz", "share": "",
-    "capacitance per length": "F/m", "level": "dB", "number": "", "time": "s",
+    "capacitance per length": "F/m", "level": "dB", "number": "", "time": "s", "area": "m²",
 }  # fmt: skip
 WORDS = (
     "nan",

@@ -183,3 +183,28 @@ def test_the_commands_keep_list_print_and_export(tmp_path: Path) -> None:
     assert call("coils", "hotter", "--restore", *data).exit_code == 0
     assert call("coils", "hot", *data).exit_code == 1
     assert call("coils", "--remove", *data).exit_code == 2
+
+
+def test_a_write_that_is_refused_shows_the_values_and_keeps_nothing(tmp_path: Path) -> None:
+    """The same command, put right, finds its name free."""
+    data = ("--data", str(tmp_path / "data"))
+    wiring = tmp_path / "wiring.yaml"
+    text = WIRING.replace("like: our_bridge # as the bridge", "kind: coil\n    like: narrow_single_hot")
+    wiring.write_text(text.replace("like: our_bridge", "resistance: 8 kΩ, inductance: 3 H"), encoding="utf-8")
+    told = (
+        "--peak",
+        "470p=4.1k",
+        "--peak",
+        "2n2=2.3k",
+        "--height",
+        "9",
+        "--dc",
+        "8.12k",
+        "--out",
+        str(wiring),
+    )
+    refused = call("coil", *told, "--name", "bidge", "--keep", "hot", *data)
+    assert refused.exit_code == 1
+    assert "bidge" in refused.output
+    assert "8.12 kΩ" in refused.output
+    assert "No coil is kept yet" in call("coils", *data).output
