@@ -8,7 +8,7 @@ import { noise, truePeak as measured } from "./player_help.js";
 class Gain {
   /** Whether `value` is the one set last, as in an engine where it does not follow what is planned. */
   static isStale = false;
-  constructor(/** @type {{currentTime: number}} */ context, { gain }) {
+  constructor(/** @type {{currentTime: number}} */ context, { gain } = { gain: 1 }) {
     this.context = context;
     /** @type {{time: number, value: number, line: boolean}[]} */
     this.events = [];
@@ -41,7 +41,7 @@ class Gain {
   }
 }
 Object.assign(globalThis, { GainNode: Gain });
-const { createCap } = await import("../../web/js/player/peak_ahead.js");
+const { capOf, createCap } = await import("../../web/js/player/peak_ahead.js");
 const { truePeak } = await import("../../web/js/player/true_peak.js");
 
 const UNTIL = 2;
@@ -94,15 +94,170 @@ for (const turned of [0.5, 1.97, 1.99, 2.2])
     assert.ok(Math.abs(at(gains, 2.4) - LOWERED / 3) < 1e-12);
   });
 
-test("an engine whose gains do not tell where they stand is as safe", (t) => {
+/** @param {import("node:test").TestContext} t */
+function beStale(t) {
   Gain.isStale = true;
   t.after(() => (Gain.isStale = false));
+}
+
+test("an engine whose gains do not tell where they stand is as safe", (t) => {
+  beStale(t);
   for (const settled of [0.3, 1.985, 2.1]) assert.ok(isSafe(play([[settled, (cap) => cap.settle(3)]])));
+  for (const turned of [0.5, 1.97, 1.99, 2.2])
+    assert.ok(
+      isSafe(
+        play([
+          [0.3, (cap) => cap.settle(3)],
+          [turned, (cap) => cap.setLevel(8)],
+        ]),
+      ),
+    );
+});
+
+for (const stale of [false, true])
+  test(`a level that is turned never jumps${stale ? ", nor where gains do not tell where they stand" : ""}`, (t) => {
+    if (stale) beStale(t);
+    const gains = play([
+      [0.3, (cap) => cap.settle(3)],
+      [0.6, (cap) => cap.setLevel(0.05)],
+      [0.605, (cap) => cap.setLevel(0.2)],
+      [1, (cap) => cap.setLevel(8)],
+      [1.5, (cap) => cap.setLevel(0.1)],
+    ]);
+    const most = LOWERED / 1.5 / 0.02; // the steepest line falls over a ramp's 20 ms
+    gains.slice(1).forEach(({ time, gain }, k) => {
+      assert.ok(Math.abs(gain - gains[k].gain) <= most * (time - gains[k].time) + 1e-9, `at ${time} s`);
+    });
+    assert.ok(Math.abs(at(gains, 0.9) - 0.2) < 1e-12);
+    assert.ok(Math.abs(at(gains, 1.2) - LOWERED / 3) < 1e-12);
+    assert.ok(Math.abs(at(gains, 2) - 0.1) < 1e-12);
+  });
+
+test("a measure that comes late lets nothing sound until the next one", () => {
+  const context = { currentTime: 3 },
+    cap = createCap(/** @type {any} */ (context), 1, 1.5, UNTIL),
+    node = /** @type {any} */ (cap.node);
+  for (const time of [3, 3.5, 10]) assert.equal(node.at(time), 0);
+  cap.settle(3, 6);
+  assert.ok(Math.abs(node.at(4) - LOWERED / 3) < 1e-12);
+  assert.equal(node.at(6), 0);
 });
 
 test("a soft voice plays at the level that is wanted", () => {
   const cap = createCap(/** @type {any} */ ({ currentTime: 0 }), 0.5, 0.1);
   assert.equal(/** @type {any} */ (cap.node).at(1), 0.5);
+});
+
+const RATE = 48_000;
+/** Where the loop's peak is 0.5; elsewhere it is 0.1. Of 20 s. */
+const LOUD_S = 13;
+/**
+ * Measure and play a loop of 20 s. Each render takes some time of the clock.
+ * @param {(k: number) => number} takes seconds, of the first, second, … render
+ * @param {(cap: Awaited<ReturnType<typeof capOf>>, pieces: {from: number, seconds: number}[]) => void} [begun]
+ * @param {() => boolean} [goesOn]
+ */
+async function measureAhead(takes, begun = () => {}, goesOn = () => true) {
+  const context = { currentTime: 5, sampleRate: RATE },
+    /** @type {{from: number, seconds: number}[]} */
+    pieces = [];
+  class Part {
+    numberOfInputs = 1;
+    constructor(/** @type {any} */ owner) {
+      this.owner = owner;
+    }
+    connect(/** @type {any} */ to) {
+      return to;
+    }
+    copyToChannel() {}
+    start(/** @type {number} */ _, /** @type {number} */ from) {
+      this.owner.from = (Math.round((from + TAPS / RATE) * RATE) % (20 * RATE)) / RATE;
+    }
+  }
+  class Offline {
+    from = 0;
+    constructor(/** @type {number} */ _, /** @type {number} */ length) {
+      this.length = length;
+    }
+    async startRendering() {
+      const seconds = (this.length - TAPS) / RATE,
+        samples = new Float32Array(this.length),
+        loud = Math.round((LOUD_S - this.from) * RATE);
+      context.currentTime += takes(pieces.length);
+      pieces.push({ from: this.from, seconds });
+      samples[TAPS + 100] = 0.1;
+      if (loud >= 0 && loud < this.length - TAPS) samples[TAPS + loud] = 0.5;
+      await new Promise((done) => setImmediate(done));
+      return { getChannelData: () => samples };
+    }
+  }
+  const nodes = ["AudioBufferSourceNode", "ChannelSplitterNode", "ConvolverNode", "AudioBuffer"];
+  Object.assign(globalThis, { OfflineAudioContext: Offline }, ...nodes.map((name) => ({ [name]: Part })));
+  /** @type {any} */ (Gain.prototype).connect = (/** @type {any} */ to) => to;
+  const loop = {
+    stems: { duration: 20, numberOfChannels: 1 },
+    heard: [0],
+    filters: [new Float32Array(TAPS)],
+  };
+  const cap = await capOf(/** @type {any} */ (context), /** @type {any} */ (loop), 0, () => 8, goesOn);
+  begun(cap, pieces);
+  const before = pieces.length,
+    gain = () => /** @type {any} */ (cap.node).at(context.currentTime),
+    first = { gain: gain(), end: /** @type {any} */ (cap.node).at(context.currentTime + 30) };
+  for (let turn = 0; turn < 30; turn++) await new Promise((done) => setImmediate(done));
+  return { cap, context, pieces, before, first };
+}
+const TAPS = 128;
+/** That each piece follows the one before it. @param {{from: number, seconds: number}[]} pieces */
+const isWithoutGap = (pieces) =>
+  pieces.slice(1).every(({ from }, k) => {
+    const over = pieces[k].from + pieces[k].seconds - from;
+    return over > 8 / RATE && over < 0.01; // values between samples reach over eight of them
+  });
+
+test("the rest is measured by pieces, and the gain follows them", async () => {
+  const { cap, pieces, before, first, context } = await measureAhead(() => 0.2);
+  assert.equal(before <= 2, true);
+  assert.ok(pieces.every(({ seconds }) => seconds < 4.1));
+  assert.ok(isWithoutGap(pieces));
+  assert.ok(Math.abs(pieces.reduce((sum, { seconds }) => sum + seconds - 0.005, 0) - 20) < 0.01);
+  assert.ok(Math.abs(first.gain - 8) < 1e-12);
+  assert.equal(first.end, 0, "only a part of it is measured");
+  const node = /** @type {any} */ (cap.node);
+  assert.ok(Math.abs(node.at(context.currentTime + 30) - LOWERED / 0.5) < 1e-12);
+});
+
+test("a voice that has left is measured no further", async () => {
+  const { pieces, before } = await measureAhead(
+    () => 0.2,
+    (cap) => (cap.ended = true),
+  );
+  assert.ok(before <= 2);
+  assert.equal(pieces.length, before);
+});
+
+test("a voice begins only once its measure is ahead of the music", async () => {
+  const { pieces, first, before } = await measureAhead((k) => (k === 0 ? 3 : 0.1));
+  assert.ok(isWithoutGap(pieces));
+  assert.ok(before >= 2 && pieces[1].from < 2.01);
+  assert.ok(first.gain > 0, "nothing sounds although it is measured");
+});
+
+test("where a measure takes longer than the music, the whole loop is measured first", async () => {
+  const { pieces, first, before } = await measureAhead((k) => 10 + k);
+  assert.equal(pieces.length, before);
+  assert.ok(pieces.reduce((sum, { seconds }) => sum + seconds, 0) >= 20);
+  assert.ok(Math.abs(first.gain - LOWERED / 0.5) < 1e-12);
+  assert.ok(Math.abs(first.end - LOWERED / 0.5) < 1e-12);
+});
+
+test("a voice that is not wanted any more is not measured on", async () => {
+  const { before } = await measureAhead(
+    () => 3,
+    (cap) => (cap.ended = true),
+    () => false,
+  );
+  assert.ok(before <= 2, `${before} renders`);
 });
 
 /** Noise that falls from 5 kHz on, as what leaves a guitar does. @param {number} seed */

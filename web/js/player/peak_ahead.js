@@ -1,8 +1,8 @@
 /**
  * A guard of plain nodes, where the browser has no worklets: over plain http. What a voice will play is
  * known, so its peaks are measured before they sound: the browser renders the loop through the same nodes,
- * faster than it plays. The beginning is measured before the voice sounds, the rest while that plays. A voice
- * never plays what is not measured: its gain falls to zero there, until the measure comes.
+ * faster than it plays. The beginning is measured before the voice sounds, the rest piece by piece while that
+ * plays. A voice never plays what is not measured: its gain falls to zero there, until the measure comes.
  */
 
 import { LOWERED } from "./between.js";
@@ -11,6 +11,10 @@ import { truePeak } from "./true_peak.js";
 
 /** The beginning of a voice that is measured first, s. */
 const HEAD_S = 2;
+/** What is measured at once after that, s. */
+const PIECE_S = 4;
+/** A voice begins once so much of what is measured is still to come, s. */
+const LEFT_S = 0.3;
 /** The filters delay by less than that, s. */
 const EDGE_S = 0.005;
 /** Of a change of gain, s. */
@@ -22,14 +26,15 @@ const RAMP_S = 0.02;
  */
 
 /**
- * The true peak of a stretch of a loop through filters, as a context of this rate plays it.
+ * The true peak of a stretch of a loop through filters, as a context of this rate plays it. It reaches a little
+ * into the next stretch: a value between two samples depends on those around them.
  * @param {Loop} loop @param {number} rate @param {number} fromS place in the stems @param {number} seconds
  */
 async function peakOf({ stems, heard, filters }, rate, fromS, seconds) {
   if (!heard.length) return 0;
   const taps = Math.max(...filters.map(({ length }) => length)),
     lead = Math.ceil(taps / 128) * 128,
-    samples = Math.ceil(seconds * rate);
+    samples = Math.ceil((seconds + EDGE_S) * rate);
   const context = new OfflineAudioContext(1, lead + samples, rate),
     source = new AudioBufferSourceNode(context, { buffer: stems, loop: true }),
     splitter = new ChannelSplitterNode(context, { numberOfOutputs: stems.numberOfChannels }),
@@ -42,7 +47,8 @@ async function peakOf({ stems, heard, filters }, rate, fromS, seconds) {
 }
 
 /**
- * The gain of a voice, which keeps its peaks below the ceiling.
+ * The gain of a voice, which keeps its peaks below the ceiling. Engines differ in whether a gain tells where it
+ * stands, so what is planned is kept here.
  * @param {BaseAudioContext} context @param {number} level  wanted
  * @param {number} peak  of what is measured
  * @param {number} [until]  time of the context's clock to which that reaches
@@ -51,47 +57,43 @@ export function createCap(context, level, peak, until = Infinity) {
   const node = new GainNode(context, { gain: 0 }),
     { gain } = node;
   const most = () => (peak > 0 ? Math.min(level, LOWERED / peak) : level);
+  /** Lines from point to point, each a time and a gain. */
+  let plan = [[0, most()]];
 
-  /** Drop what is planned, from now on. @returns {number} the present gain */
-  function begin() {
+  /** Go to the present most, and to silence where the measure ends. @param {number} reached  by what sounds */
+  function aim(reached) {
     const now = context.currentTime,
-      value = now < until ? gain.value : 0;
+      k = plan.filter(([time]) => time <= now).length,
+      [start, from] = plan[k - 1],
+      [end, next] = plan[k] ?? [Infinity, 0];
+    const value = now < reached ? from + ((next - from) * (now - start)) / (end - start) : 0,
+      to = most(),
+      then = now + RAMP_S;
+    plan = [[now, value]];
+    if (then < until - RAMP_S)
+      plan.push([value > to ? Math.min(then, reached) : then, to], [until - RAMP_S, to]);
+    if (now < until) plan.push([until, 0]);
     gain.cancelScheduledValues(now);
     gain.setValueAtTime(value, now);
-    return value;
+    for (const [time, planned] of plan.slice(1))
+      if (time < Infinity) gain.linearRampToValueAtTime(planned, time);
   }
-  /** Silence where the measure ends. */
-  function plan() {
-    if (until === Infinity) return;
-    gain.setValueAtTime(most(), until - RAMP_S);
-    gain.linearRampToValueAtTime(0, until);
-  }
-  gain.value = most();
-  gain.setValueAtTime(most(), context.currentTime);
-  plan();
+  aim(until);
   return {
     node,
+    /** Whether the voice has left: nothing more needs to be measured. */
+    ended: false,
     /** @param {number} wanted */
     setLevel(wanted) {
       level = wanted;
-      begin();
-      const then = context.currentTime + RAMP_S;
-      if (then < until - RAMP_S) {
-        gain.linearRampToValueAtTime(most(), then);
-        plan();
-      } else if (context.currentTime < until) gain.linearRampToValueAtTime(0, until);
+      aim(until);
     },
-    /** The rest is measured too. @param {number} found its peak */
-    settle(found) {
-      const reached = until,
-        value = begin(),
-        now = context.currentTime;
+    /** More is measured. @param {number} found its peak @param {number} [to] as `until` */
+    settle(found, to = Infinity) {
+      const reached = until;
       peak = Math.max(peak, found);
-      until = Infinity;
-      if (now < reached && now + RAMP_S > reached) {
-        gain.linearRampToValueAtTime(Math.min(value, most()), reached);
-        gain.linearRampToValueAtTime(most(), reached + RAMP_S);
-      } else gain.linearRampToValueAtTime(most(), now + RAMP_S);
+      until = to;
+      aim(reached);
     },
   };
 }
@@ -99,18 +101,34 @@ export function createCap(context, level, peak, until = Infinity) {
 /** @typedef {ReturnType<typeof createCap>} Cap */
 
 /**
- * The cap of a voice whose beginning is measured; it settles by itself once the rest is.
+ * The cap of a voice whose beginning is measured; it settles by itself as the rest is. Where a measure comes so
+ * late that the music has passed it, the next one follows before the voice begins.
  * @param {BaseAudioContext} context @param {Loop} loop @param {number} fromS place in the stems, now
- * @param {() => number} level  wanted
+ * @param {() => number} level  wanted @param {() => boolean} goesOn  whether the voice is still wanted
  */
-export async function capOf(context, loop, fromS, level) {
+export async function capOf(context, loop, fromS, level, goesOn) {
   const { duration } = loop.stems,
-    { sampleRate, currentTime } = context,
-    whole = duration <= HEAD_S;
-  const peak = await peakOf(loop, sampleRate, fromS, whole ? duration : HEAD_S);
-  const cap = createCap(context, level(), peak, whole ? Infinity : currentTime + HEAD_S - EDGE_S);
-  if (whole) return cap;
-  const rest = peakOf(loop, sampleRate, fromS + HEAD_S, duration - HEAD_S);
-  rest.then(cap.settle, () => {}); // if it fails, the voice stays silent from there on
+    { sampleRate, currentTime } = context;
+  let done = 0,
+    peak = 0,
+    until = 0;
+  /** @param {number} most seconds */
+  async function measure(most) {
+    const seconds = Math.min(most, duration - done);
+    peak = Math.max(peak, await peakOf(loop, sampleRate, fromS + done, seconds));
+    done += seconds;
+    until = done < duration ? currentTime + done - EDGE_S : Infinity;
+  }
+  do await measure(HEAD_S);
+  while (until < context.currentTime + LEFT_S && goesOn());
+  const cap = createCap(context, level(), peak, until);
+  async function measureRest() {
+    while (until < Infinity && !cap.ended) {
+      await measure(PIECE_S);
+      cap.settle(peak, until);
+    }
+  }
+  // if it fails, the voice stays silent from there on
+  measureRest().catch(() => {});
   return cap;
 }
