@@ -124,7 +124,8 @@ export function createLivePlayer({
     tap = createTap(sound);
     tap.node.connect(sound.destination);
     sound.addEventListener("statechange", () => onHeld(playing && sound.state !== "running"));
-    const started = sound instanceof AudioContext ? openDevice(sound) : undefined; // in the tap
+    // in the tap
+    const started = sound instanceof AudioContext ? openDevice(sound) : undefined;
     const [node, found] = await Promise.all([
       makeGuard ? makeGuard(sound) : null,
       meansOf(sound, worklet),
@@ -197,19 +198,29 @@ export function createLivePlayer({
     const feed = running ?? startFeed(turned.stems, at);
     nodes.inputs.forEach((input, i) => feed.splitter.connect(input, heard[i], means === "worklet" ? i : 0));
     (cap ? nodes.output.connect(cap.node) : nodes.output).connect(fade).connect(gate);
-    return { turned, fade, feed, cap, end: () => endOf(nodes, fade, feed, heard) };
+    const end = () => {
+      if (cap) cap.ended = true;
+      endOf(nodes, fade, feed, heard);
+    };
+    return { turned, fade, feed, cap, end };
   }
 
-  /** A voice whose peaks are measured before they sound. @param {Turned} turned */
-  async function cappedFor(turned) {
+  /**
+   * A voice whose peaks are measured before they sound.
+   * @param {Turned} turned @param {() => boolean} goesOn
+   */
+  async function cappedFor(turned, goesOn) {
     const sound = /** @type {BaseAudioContext} */ (context),
       made = filtersOf(turned),
       loop = { stems: turned.stems, ...made };
-    while (playing) {
+    while (goesOn()) {
       const from = anchor,
         at = placeAt(Math.max(sound.currentTime * sound.sampleRate, anchor)) / STEM_RATE;
-      const cap = await capOf(sound, loop, at, () => level);
-      if (playing && anchor === from) return nodesFor(turned, made, cap); // else it plays from another place
+      // else it plays from another place, or not at all
+      const goes = () => goesOn() && anchor === from;
+      const cap = await capOf(sound, loop, at, () => level, goes);
+      if (goes()) return nodesFor(turned, made, cap);
+      cap.ended = true;
     }
     return null;
   }
@@ -269,17 +280,20 @@ export function createLivePlayer({
     const mine = {};
     busy = mine;
     const sound = /** @type {BaseAudioContext} */ (context),
+      // a pause takes the change out of hand
+      goesOn = () => playing && busy === mine;
+    let next = null;
+    try {
       next =
         means === "rendered"
           ? await renderedFor(turned)
           : guarded
             ? nodesFor(turned, filtersOf(turned), null)
-            : await cappedFor(turned);
-    if (!next || !playing) {
-      next?.end();
-      if (busy === mine) busy = null;
-      return;
+            : await cappedFor(turned, goesOn);
+    } finally {
+      if (!next && busy === mine) busy = null;
     }
+    if (!next || !goesOn()) return next?.end();
     jump = false;
     leaving = voice;
     const before = voice,
@@ -316,7 +330,8 @@ export function createLivePlayer({
   /** Look again once the knobs rest, where each look costs a whole loop. */
   function look() {
     if (means !== "rendered") return void takeOver();
-    rendering += 1; // what is being rendered is old
+    // what is being rendered is old
+    rendering += 1;
     clearTimeout(resting);
     resting = self.setTimeout(() => void takeOver(), REST_MS);
   }
@@ -425,6 +440,7 @@ function turnContext() {
   try {
     return new AudioContext({ sampleRate: STEM_RATE, latencyHint: "interactive" });
   } catch {
-    return new AudioContext(); // the device refuses the rate: the browser resamples the stems
+    // the device refuses the rate: the browser resamples the stems
+    return new AudioContext();
   }
 }
