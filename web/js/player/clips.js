@@ -106,12 +106,15 @@ export function createClips({
   let place = 0,
     level = 0,
     most = 1,
-    hottest = 0, // true peak of the take's sounds so far: a coded one may exceed what the server measured
-    left = 0, // of the take before it, while that fades out
+    // true peak of the take's sounds so far: a coded one may exceed what the server measured
+    hottest = 0,
+    // of the take before it, while that fades out
+    left = 0,
     guarded = false,
     isWhole = !makeGuard,
     playing = false,
     free = 0,
+    leaving = 0,
     timer = 0;
 
   /** Call in a press or tap, or browsers allow no sound. */
@@ -143,11 +146,12 @@ export function createClips({
     if (hottest > before) ramp(out, gainNow(), AHEAD_S);
   }
 
-  /** Another take: its sounds have peaks of their own. */
+  /** Another take begins: its sounds have peaks of their own. */
   function leaveTake() {
     left = Math.max(left, hottest);
     hottest = 0;
-    self.setTimeout(() => {
+    clearTimeout(leaving);
+    leaving = self.setTimeout(() => {
       left = 0;
       if (context) ramp(out, gainNow(), AHEAD_S);
     }, LEFT_MS);
@@ -222,7 +226,8 @@ export function createClips({
   }
 
   function begin() {
-    if (!isWhole) return; // play goes on once it is
+    // play goes on once it is
+    if (!isWhole) return;
     const sound = /** @type {BaseAudioContext} */ (context);
     if (sound.currentTime < free) {
       // the sound stopped a moment ago is still fading
@@ -258,7 +263,8 @@ export function createClips({
     if (!reading) {
       reading = read(clip);
       loaded.set(clip.key, reading);
-      reading.catch(() => loaded.delete(clip.key)); // the next call tries again
+      // the next call tries again
+      reading.catch(() => loaded.delete(clip.key));
     }
     return reading;
   }
@@ -269,7 +275,9 @@ export function createClips({
    */
   function hear(buffer, gainDb, fromStart = false) {
     target = { buffer, gainDb };
-    if (isWhole) measure(); // takes some milliseconds: the music begins after them
+    if (fromStart) leaveTake();
+    // takes some milliseconds: the music begins after them
+    if (isWhole) measure();
     if (fromStart) rewind();
     if (playing && !voice) begin();
     else takeOver();
@@ -300,7 +308,6 @@ export function createClips({
         const whole = load(clip);
         const early =
           head && (await Promise.race([whole.then(() => null), head.then(decodeHead).catch(() => null)]));
-        if (fromStart && isNewest()) leaveTake();
         if (early && isNewest()) hear(early, gainDb, fromStart);
         const buffer = await whole;
         if (!isNewest()) return null;
@@ -377,6 +384,7 @@ function liveContext() {
   try {
     return new AudioContext({ sampleRate: RATE, latencyHint: "interactive" });
   } catch {
-    return new AudioContext(); // the device refuses the rate: the browser resamples the clips
+    // the device refuses the rate: the browser resamples the clips
+    return new AudioContext();
   }
 }
