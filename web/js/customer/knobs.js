@@ -73,9 +73,12 @@ export function startLiveKnobs(page, clips, line) {
       { number, take } = get();
     set({ turning: "fetching", fetched: 0, trouble: "" });
     clips.play();
-    player.forget(); // what was turned before would sound beside the clip while this one loads
-    const ready = player.play(); // in the tap, or browsers allow no sound
-    ready.catch(() => undefined); // handled below
+    // what was turned before would sound beside the clip while this one loads
+    player.forget();
+    // in the tap, or browsers allow no sound
+    const ready = player.play();
+    // handled below
+    ready.catch(() => undefined);
     try {
       const found = await load(await source.live.getVoice(number, take));
       await ready;

@@ -62,7 +62,8 @@ export function startListening(page, line) {
     await change();
     if (lossless || savesData() || !line.isFast()) return;
     lossless = true;
-    await change(); // the same sound without loss, in place
+    // the same sound without loss, in place
+    await change();
   }
 
   /** Change to the chosen sound. */

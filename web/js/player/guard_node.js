@@ -10,7 +10,8 @@ export const guardFrom = (address) => async (context) => {
   try {
     await context.audioWorklet.addModule(address);
   } catch {
-    return null; // not loaded: the clips stay below the ceiling by their gain
+    // not loaded: the clips stay below the ceiling by their gain
+    return null;
   }
   return new AudioWorkletNode(context, "presolder-guard", {
     outputChannelCount: [1],

@@ -19,7 +19,8 @@ export function truePeak(samples) {
     let around = 0;
     for (let i = Math.max(at - SIDE, 0); i < Math.min(end + SIDE, samples.length); i++)
       around = Math.max(around, Math.abs(samples[i]));
-    if (around * MOST <= most) continue; // nothing here can be larger
+    // nothing here can be larger
+    if (around * MOST <= most) continue;
     for (let i = at; i < end; i++) most = Math.max(most, between(samples, i));
   }
   return most;
