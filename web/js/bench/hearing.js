@@ -22,7 +22,7 @@ import { stemEdits } from "../session/compare.js";
 import { stretchOf } from "../player/windows.js";
 import { isFitted } from "./fitting.js";
 import { createCache, latest } from "../shared/latest.js";
-import { toastError } from "../shared/notices.js";
+import { toast } from "../shared/notices.js";
 import { outputGain } from "../shared/output.js";
 import { same } from "../shared/store.js";
 import { missingOf, playingOf } from "../session/session.js";
@@ -33,8 +33,11 @@ import { missingOf, playingOf } from "../session/session.js";
 /** @typedef {{coils: string[], stems: Float32Array[]}} Stems */
 /** Sets of stems in memory: one for each sound to compare. */
 const SETS = 4;
-/** Until the chain is asked for again while the server is away. */
+/** Until the chain is asked for again while the server is away or stumbles, ms. */
 const RETRY_MS = 2000;
+
+/** Whether the server is away or stumbles: the same request may succeed later. @param {unknown} error */
+const isAway = (error) => error instanceof ApiError && (error.status === 0 || error.status >= 500);
 
 /** @import {ChainRecord} from "../player/chain.js" */
 /** @import {Wanted} from "../player/link.js" */
@@ -171,7 +174,15 @@ export function followSound(session) {
     fetchChain().then(() => {
       askBank();
       give();
-    }, toastError);
+    }, refuseChain);
+  }
+  /** Without the chain nothing of a way but direct would sound. @param {unknown} error */
+  function refuseChain(error) {
+    set({ way: DIRECT.way });
+    const why = error instanceof Error ? error.message : String(error);
+    toast(
+      `You hear the guitar direct: the chain behind it did not come. ${why} Reload the page to try again.`,
+    );
   }
   /** Get the chain, whenever the server is there. */
   async function fetchChain() {
@@ -180,7 +191,7 @@ export function followSound(session) {
         chain = await api.getChain(signal);
       } catch (error) {
         if (signal.aborted) return;
-        if (!(error instanceof ApiError) || error.status !== 0) throw error;
+        if (!isAway(error)) throw error;
         await new Promise((done) => setTimeout(done, RETRY_MS));
       }
     }
