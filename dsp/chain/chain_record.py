@@ -9,7 +9,7 @@ from dsp.chain.run import USUAL_KNOBS, Chain, drive_gain
 from dsp.chain.soft import BEND_PER_V, SHIFT_V, SoftStage
 from dsp.chain.speaker import design_speaker
 from dsp.chain.stack import design_stack
-from dsp.chain.ways import WAYS, Way
+from dsp.chain.ways import CAUTION, WAYS, Way
 from dsp.filters.bank import Bank
 
 
@@ -24,9 +24,10 @@ def chain_record(rate_hz: float) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``ways`` with gain (a factor before the stack), oversampling and delay (samples); ``stack`` and
-        ``speaker`` as banks of one input; ``soft`` with its curve, its half-bands, the pole behind it and
-        the samples of each upper rate by which it is held back.
+        ``ways`` with gain (a factor before the stack), oversampling and delay (samples); ``caution`` for
+        whoever tries them with an amplifier; ``stack`` and ``speaker`` as banks of one input; ``soft`` with
+        its curve, its half-bands, the pole behind it and the samples of each upper rate by which it is held
+        back.
 
     Raises
     ------
@@ -38,6 +39,7 @@ def chain_record(rate_hz: float) -> dict[str, Any]:
     return {
         "rate_hz": rate_hz,
         "ways": [_way_record(way, rate_hz) for way in WAYS.values()],
+        "caution": CAUTION,
         "stack": _bank_record(design_stack(USUAL_KNOBS, rate_hz)),
         "speaker": _bank_record(design_speaker(rate_hz)),
         "soft": {

@@ -4,6 +4,7 @@ import test from "node:test";
 
 /** The chain as the server sends it; see reference/make_chain_cases.py. */
 const { chain } = JSON.parse(readFileSync(new URL("reference/chain_cases.json", import.meta.url), "utf8"));
+const CAUTION = "Start quiet.";
 /** Longer than the page waits before it asks again, ms. */
 const LATER_MS = 5000;
 
@@ -53,6 +54,7 @@ Object.assign(globalThis, {
 });
 const { createSession } = await import("../../web/js/session/session.js");
 const { followSound } = await import("../../web/js/bench/hearing.js");
+const { wayView } = await import("../../web/js/bench/way_view.js");
 
 /** Let requests be answered. */
 const settle = async () => {
@@ -85,7 +87,7 @@ async function openBench(t, answers) {
     said: () => elements.map(({ textContent }) => textContent).join("\n"),
   };
 }
-const sent = () => Response.json(chain);
+const sent = () => Response.json({ ...chain, caution: CAUTION });
 /** @param {number} status */
 const refused = (status) => () =>
   Response.json({ problems: [{ where: "the chain", got: "", allowed: "", hint: "" }] }, { status });
@@ -118,4 +120,12 @@ test("where the chain is refused the guitar is heard direct, and the page says s
   t.mock.timers.tick(LATER_MS);
   await settle();
   assert.equal(asked(), 1);
+});
+
+test("the dialog about the ways shows the server's cautions", async (t) => {
+  const { session, said } = await openBench(t, [sent]);
+  wayView(session);
+  assert.doesNotMatch(said(), new RegExp(CAUTION));
+  elements.find(({ textContent }) => textContent === "?")?.on.click();
+  assert.match(said(), new RegExp(CAUTION));
 });

@@ -12,7 +12,7 @@ from dsp.chain.chain_record import chain_record
 from dsp.chain.half_band import TAPS
 from dsp.chain.run import Chain
 from dsp.chain.soft import SoftStage
-from dsp.chain.ways import WAYS
+from dsp.chain.ways import CAUTION, WAYS
 
 CASES = ROOT / "tests" / "web" / "reference" / "chain_cases.json"
 
@@ -38,4 +38,5 @@ def test_every_way_says_its_own_delay_and_gain(rate_hz: float) -> None:
         chain = Chain(WAYS[one["name"]], rate_hz)
         assert one["delay"] == chain.delay
         assert one["amplified"] == (chain.delay > 0)
+    assert found["caution"] == CAUTION
     assert found["soft"]["pole"] == SoftStage(4, rate_hz).pole == SoftStage(8, rate_hz).pole

@@ -197,8 +197,8 @@ export function followSound(session) {
     }
     if (!chain) return;
     engine.setChain(chain);
-    const { ways } = chain;
-    set({ ways, ...(!ways.some(({ name }) => name === get().way) && { way: DIRECT.way }) });
+    const { ways, caution } = chain;
+    set({ ways, caution, ...(!ways.some(({ name }) => name === get().way) && { way: DIRECT.way }) });
   }
   const askStems = latest(
     async () => {

@@ -33,6 +33,7 @@ export function wayView({ get, set, on }) {
         h("p", {}, WHAT_IT_IS),
         h("p", {}, WHAT_IT_LEAVES),
         h("p", { class: "soft" }, HOW_LOUD),
+        h("p", {}, get().caution),
       ),
     );
   }

@@ -17,6 +17,7 @@ import { BLOCK, Bank, PAST, warmSamples } from "./bank.js";
  * @property {number} delay         Samples.
  * @typedef {object} ChainRecord
  * @property {Way[]} ways           The first has no chain.
+ * @property {string} caution       To heed with an amplifier.
  * @property {OneInput} stack
  * @property {OneInput} speaker
  * @property {{bend_per_v: number, shift_v: number, pole: number, half_bands: number[][],

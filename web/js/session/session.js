@@ -29,6 +29,7 @@ import { startRanging } from "./ranging.js";
  * @property {boolean} matched
  * @property {string} way  in which it is heard, by name
  * @property {{name: string, about: string}[]} ways  those to choose from; empty before the chain has come
+ * @property {string} caution  to heed with an amplifier; empty until then too
  * @property {number} output  stand of the slider, 0 to 1
  * @property {boolean} drawer
  * @property {number | null} string  string of the drawn sum, from 1, the lowest; null for equal signals in
@@ -136,6 +137,7 @@ export function createSession(commission, remembered) {
     takes: [],
     listed: false,
     ways: [],
+    caution: "",
     output: FIRST_STAND, // not remembered: who opens the page does not know how loud the speakers are
     trying: null,
     sweeping: "",
