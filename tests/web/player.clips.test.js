@@ -13,7 +13,8 @@ const LATER_MS = 1000;
 class Gain {
   /** @type {Gain[]} */
   static made = [];
-  constructor(/** @type {unknown} */ _, { gain } = { gain: 1 }) {
+  constructor(/** @type {{currentTime: number}} */ context, { gain } = { gain: 1 }) {
+    this.context = context;
     this.value = gain;
     Gain.made.push(this);
   }
@@ -62,7 +63,8 @@ const settle = async () => {
 
 /**
  * Clips without a guard that play at full level, and the gain of that level.
- * @param {import("node:test").TestContext} t @param {(file: string) => Promise<unknown>} come  when a file is there
+ * @param {import("node:test").TestContext} t
+ * @param {(file: string) => Promise<unknown>} come  when a file is there
  */
 async function playing(t, come) {
   t.mock.timers.enable({ apis: ["setTimeout"] });

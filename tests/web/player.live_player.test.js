@@ -35,8 +35,9 @@ class Gain extends Part {
   curves = [];
   value = 0;
   left = false;
-  constructor(/** @type {any} */ owner) {
-    super(owner);
+  constructor(/** @type {any} */ context) {
+    super(context);
+    this.context = context;
     gains.push(this);
   }
   get gain() {

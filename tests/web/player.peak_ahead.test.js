@@ -42,6 +42,7 @@ class Gain {
 }
 Object.assign(globalThis, { GainNode: Gain });
 const { capOf, createCap } = await import("../../web/js/player/peak_ahead.js");
+const { ramp } = await import("../../web/js/player/gain_plan.js");
 const { truePeak } = await import("../../web/js/player/true_peak.js");
 
 const UNTIL = 2;
@@ -133,6 +134,26 @@ for (const stale of [false, true])
     assert.ok(Math.abs(at(gains, 2) - 0.1) < 1e-12);
   });
 
+for (const stale of [false, true])
+  test(`a gain goes on from where it stands${stale ? ", if it does not tell that either" : ""}`, (t) => {
+    if (stale) beStale(t);
+    const context = { currentTime: 1 },
+      node = /** @type {any} */ (new Gain(context, { gain: 0 }));
+    ramp(node, 1, 0);
+    context.currentTime = 2;
+    ramp(node, 0.5, 0.1);
+    context.currentTime = 2.05;
+    assert.ok(Math.abs(node.at(2.05) - 0.75) < 1e-12);
+    ramp(node, 1, 0.1);
+    for (const [time, gain] of [
+      [2.05, 0.75],
+      [2.1, 0.875],
+      [2.2, 1],
+      [9, 1],
+    ])
+      assert.ok(Math.abs(node.at(time) - gain) < 1e-12, `at ${time} s`);
+  });
+
 test("a measure that comes late lets nothing sound until the next one", () => {
   const context = { currentTime: 3 },
     cap = createCap(/** @type {any} */ (context), 1, 1.5, UNTIL),
@@ -154,7 +175,7 @@ const LOUD_S = 13;
 /**
  * Measure and play a loop of 20 s. Each render takes some time of the clock.
  * @param {(k: number) => number} takes seconds, of the first, second, … render
- * @param {(cap: Awaited<ReturnType<typeof capOf>>, pieces: {from: number, seconds: number}[]) => void} [begun]
+ * @param {(cap: ReturnType<typeof createCap>, pieces: {from: number, seconds: number}[]) => void} [begun]
  * @param {() => boolean} [goesOn]
  */
 async function measureAhead(takes, begun = () => {}, goesOn = () => true) {

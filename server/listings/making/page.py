@@ -45,6 +45,7 @@ SCRIPTS = (
     "js/player/tap.js",
     "js/player/between.js",
     "js/player/true_peak.js",
+    "js/player/gain_plan.js",
     "js/player/clips.js",
     "listing/sounds.js",
     "listing/view.js",

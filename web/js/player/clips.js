@@ -7,6 +7,7 @@
 import { createTurns } from "../shared/latest.js";
 import { dbToGain, samplePlace } from "./level.js";
 import { LOWERED } from "./between.js";
+import { ramp } from "./gain_plan.js";
 import { createTap } from "./tap.js";
 import { truePeak } from "./true_peak.js";
 
@@ -201,14 +202,6 @@ export function createClips({
     before?.fade.gain.setValueCurveAtTime(FALL, from, FADE_S);
     before?.source.stop(from + FADE_S);
     free = from + FADE_S + 0.001;
-  }
-
-  /** @param {GainNode} node @param {number} to @param {number} seconds */
-  function ramp(node, to, seconds) {
-    const now = /** @type {BaseAudioContext} */ (context).currentTime;
-    node.gain.cancelScheduledValues(now);
-    node.gain.setValueAtTime(node.gain.value, now);
-    node.gain.linearRampToValueAtTime(to, now + seconds);
   }
 
   /** The place in the take, s. */

@@ -6,6 +6,7 @@
 
 import { openDevice } from "./device.js";
 import { CEILING } from "./between.js";
+import { ramp } from "./gain_plan.js";
 import { samplePlace } from "./level.js";
 import { FIR_DELAY, createFirMaker } from "./live_fir.js";
 import { valuesAt } from "./live_model.js";
@@ -141,14 +142,6 @@ export function createLivePlayer({
 
   /** Without a guard each voice has its own. */
   const gainNow = () => (guarded ? level : 1);
-
-  /** @param {GainNode} node @param {number} to @param {number} seconds */
-  function ramp(node, to, seconds) {
-    const now = /** @type {BaseAudioContext} */ (context).currentTime;
-    node.gain.cancelScheduledValues(now);
-    node.gain.setValueAtTime(node.gain.value, now);
-    node.gain.linearRampToValueAtTime(to, now + seconds);
-  }
 
   /** The place of a sample of the clock, in samples of the stems. @param {number} at */
   const placeAt = (at) =>

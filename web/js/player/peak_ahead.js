@@ -6,6 +6,7 @@
  */
 
 import { LOWERED } from "./between.js";
+import { follow, gainAt } from "./gain_plan.js";
 import { filterNodes } from "./live_voice.js";
 import { truePeak } from "./true_peak.js";
 
@@ -26,8 +27,8 @@ const RAMP_S = 0.02;
  */
 
 /**
- * The true peak of a stretch of a loop through filters, as a context of this rate plays it. It reaches a little
- * into the next stretch: a value between two samples depends on those around them.
+ * The true peak of a stretch of a loop through filters, as a context of this rate plays it. It reaches a
+ * little into the next stretch: a value between two samples depends on those around them.
  * @param {Loop} loop @param {number} rate @param {number} fromS place in the stems @param {number} seconds
  */
 async function peakOf({ stems, heard, filters }, rate, fromS, seconds) {
@@ -47,36 +48,24 @@ async function peakOf({ stems, heard, filters }, rate, fromS, seconds) {
 }
 
 /**
- * The gain of a voice, which keeps its peaks below the ceiling. Engines differ in whether a gain tells where it
- * stands, so what is planned is kept here.
+ * The gain of a voice, which keeps its peaks below the ceiling.
  * @param {BaseAudioContext} context @param {number} level  wanted
  * @param {number} peak  of what is measured
  * @param {number} [until]  time of the context's clock to which that reaches
  */
 export function createCap(context, level, peak, until = Infinity) {
-  const node = new GainNode(context, { gain: 0 }),
-    { gain } = node;
-  const most = () => (peak > 0 ? Math.min(level, LOWERED / peak) : level);
-  /** Lines from point to point, each a time and a gain. */
-  let plan = [[0, most()]];
-
-  /** Go to the present most, and to silence where the measure ends. @param {number} reached  by what sounds */
+  const most = () => (peak > 0 ? Math.min(level, LOWERED / peak) : level),
+    node = new GainNode(context, { gain: most() });
+  /** Go to the present most, and to silence where the measure ends. @param {number} reached  until now */
   function aim(reached) {
     const now = context.currentTime,
-      k = plan.filter(([time]) => time <= now).length,
-      [start, from] = plan[k - 1],
-      [end, next] = plan[k] ?? [Infinity, 0];
-    const value = now < reached ? from + ((next - from) * (now - start)) / (end - start) : 0,
+      value = now < reached ? gainAt(node, now) : 0,
       to = most(),
-      then = now + RAMP_S;
-    plan = [[now, value]];
-    if (then < until - RAMP_S)
-      plan.push([value > to ? Math.min(then, reached) : then, to], [until - RAMP_S, to]);
+      then = value > to ? Math.min(now + RAMP_S, reached) : now + RAMP_S;
+    const plan = [[now, value]];
+    if (now + RAMP_S < until - RAMP_S) plan.push([then, to], [until - RAMP_S, to]);
     if (now < until) plan.push([until, 0]);
-    gain.cancelScheduledValues(now);
-    gain.setValueAtTime(value, now);
-    for (const [time, planned] of plan.slice(1))
-      if (time < Infinity) gain.linearRampToValueAtTime(planned, time);
+    follow(node, plan);
   }
   aim(until);
   return {
@@ -101,8 +90,8 @@ export function createCap(context, level, peak, until = Infinity) {
 /** @typedef {ReturnType<typeof createCap>} Cap */
 
 /**
- * The cap of a voice whose beginning is measured; it settles by itself as the rest is. Where a measure comes so
- * late that the music has passed it, the next one follows before the voice begins.
+ * The cap of a voice whose beginning is measured; it settles by itself as the rest is. Where a measure comes
+ * so late that the music has passed it, the next one follows before the voice begins.
  * @param {BaseAudioContext} context @param {Loop} loop @param {number} fromS place in the stems, now
  * @param {() => number} level  wanted @param {() => boolean} goesOn  whether the voice is still wanted
  */
