@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.circuit.copies import Copies
+from dsp.parts.kind import Part
 from dsp.parts.kinds import inductive_of, kind_of
 from dsp.parts.spreads import BY_FIELD, COPPER_PER_K, SPREADS
 from dsp.units import show
@@ -19,7 +20,8 @@ Floats = NDArray[np.float64]
 SEED = 17
 """Of drawn instruments: the same question has the same answer."""
 CABLE, ROOM = "cable", "room"
-HUM = "turns_area"
+HUM = ("turns_area", "hum_area")
+"""A coil has one of the two: an area goes before a share."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +80,7 @@ def find_directions(wiring: Wiring, *, alike: bool = False, cable: float = 0.0) 
         for name, part in wiring.parts.items()
         for row in SPREADS
         if row.kind == kind_of(part).name and getattr(part, row.attribute)
-        if alike or row.field != HUM  # no reading at the jack shows it
+        if row.field not in HUM or (alike and row.field == hum_field(part))  # no reading at the jack shows it
         if (sd := _stated(wiring, name, row.field, row.alike if alike else row.usual) / 2) > 0.0
     ]
     row = BY_FIELD["coupling", "coefficient"]
@@ -91,6 +93,11 @@ def find_directions(wiring: Wiring, *, alike: bool = False, cable: float = 0.0) 
     if not alike and inductive_of(wiring.parts):
         found.append(Direction(ROOM, "temperature", "", BY_FIELD[ROOM, "temperature"].usual / 2))
     return tuple(found)
+
+
+def hum_field(part: Part) -> str:
+    """Return the field that states how much hum a coil picks up."""
+    return HUM[getattr(part, "hum_area_m2", None) is not None]
 
 
 def _stated(wiring: Wiring, name: str, field: str, otherwise: float) -> float:

@@ -12,8 +12,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.checking.directions import CABLE, Direction, draw_steps, find_directions, make_copies, with_taps
+from dsp.checking.directions import (
+    CABLE,
+    Direction,
+    draw_steps,
+    find_directions,
+    hum_field,
+    make_copies,
+    with_taps,
+)
 from dsp.circuit.copies import Copies, respond_copies
+from dsp.circuit.response import hum_weights
+from dsp.parts.spreads import BY_FIELD
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import SUB_BANDS, ear_bands, timbre
 from dsp.wiring.model import Setting, Wiring
@@ -155,11 +165,11 @@ def _listen(wiring: Wiring, settings: Sequence[Setting], copies: Copies) -> _Hea
 def _hum_weights(wiring: Wiring, copies: Copies) -> Floats:
     """What a hum field induces in every coil of every copy, shape (n_coils, count)."""
     ones = np.ones(copies.count)
-    rows = [
-        coil.winding * coil.turns_area * copies.factors.get((name, "turns_area"), ones)
+    factors = [
+        copies.factors.get((name, BY_FIELD["coil", hum_field(coil)].attribute), ones)
         for name, coil in wiring.coils.items()
     ]
-    return np.array(rows)
+    return hum_weights(wiring)[:, None] * np.array(factors)
 
 
 def _peaks(curve: Floats) -> tuple[Floats, Floats]:

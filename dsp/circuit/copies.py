@@ -15,6 +15,7 @@ import numpy as np
 
 from dsp.circuit.pots import Key, PotTerms, fold_pots, solve_settings
 from dsp.circuit.reduction import MOST_BYTES, Complex, Floats, Reduction, reduce_position
+from dsp.parts.coil import Eddy
 from dsp.parts.kinds import variable_of
 from dsp.parts.pot import JOINT_OHM, KNOB_TOP
 from dsp.wiring.model import Setting, Wiring
@@ -143,12 +144,7 @@ def _with_values(network: Network, copies: Copies, n_freqs: int) -> Network:
         if name not in parts:
             continue
         own = getattr(parts[name], attribute)
-        if attribute == "eddy":
-            left = MOST_SHARE / max(sum(one.share for one in own), 1e-12)
-            factor = np.minimum(factor, left)
-            value: Any = tuple(replace(one, share=one.share * spread(factor)) for one in own)
-        else:
-            value = own * spread(factor)
+        value: Any = scaled_eddy(own, spread(factor)) if attribute == "eddy" else own * spread(factor)
         changed.setdefault(name, {})[attribute] = value
     made = {name: replace(parts[name], **values) for name, values in changed.items()}  # type: ignore[type-var]
     branches = tuple(replace(b, part=made[b.name]) if b.name in made else b for b in network.branches)
@@ -162,6 +158,19 @@ def _with_values(network: Network, copies: Copies, n_freqs: int) -> Network:
     if copies.cable is not None:
         load = replace(load, cable_f_per_m=load.cable_f_per_m * spread(copies.cable))  # type: ignore[arg-type]
     return replace(network, branches=branches, couplings=couplings, load=load)
+
+
+def scaled_eddy(eddy: Sequence[Eddy], factor: Floats) -> tuple[Eddy, ...]:
+    """Return losses of other shares, `MOST_SHARE` together at most.
+
+    Parameters
+    ----------
+    factor : ndarray, any shape
+        On every share, which takes its shape.
+    """
+    most = MOST_SHARE / max(sum(one.share for one in eddy), 1e-12)
+    shares = np.minimum(factor, most)
+    return tuple(replace(one, share=one.share * shares) for one in eddy)  # type: ignore[arg-type]
 
 
 def _track_ohms(

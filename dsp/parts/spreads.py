@@ -41,6 +41,7 @@ SPREADS = (
     Spread("coil", "capacitance", "capacitance_f", 0.24, 0.15, "our own choice: how tightly it is wound"),
     Spread("coil", "eddy", "eddy", 0.40, 0.20, "our own choice, a factor on every share"),
     Spread("coil", "turns_area", "turns_area", 0.05, 0.05, "our own choice: it sets the hum that is left"),
+    Spread("coil", "hum_area", "hum_area_m2", 0.05, 0.05, "our own choice: it sets the hum that is left"),
     Spread("pot", "resistance", "resistance_ohm", 0.20, 0.20, "makers' sheets: 15 to 30 %"),
     Spread("pot", "taper", "taper", 0.40, 0.40, "our own choice, in the knob's scale of ten"),
     Spread("capacitor", "capacitance", "capacitance_f", 0.10, 0.10, "common practice, letter K"),

@@ -24,6 +24,9 @@ Examples:
 Parts of one order; a tolerance that the file states stands in for the usual one. Render both ends with
 `presolder render` to hear them side by side.
 """
+ONE_CABLE = (
+    "All with one cable; players' cables differ by about ±20 %, more than all parts together: --cable '20 %'"
+)
 
 
 @click.command(epilog=EPILOG)
@@ -56,7 +59,7 @@ def command(file: Path, built: int, cable: str, out: Path | None, as_json: bool)
         with common.report_errors():
             make_folder(out)
             written = write_ends(out, file, wiring, found)
-    record = _record(wiring, found)
+    record = {**_record(wiring, found), "notes": [] if share else [ONE_CABLE]}
     if as_json:
         click.echo(
             json.dumps({**record, "ends": [str(one) for one in written]}, indent=1, ensure_ascii=False)
@@ -120,4 +123,4 @@ def _lines(record: dict[str, Any]) -> list[str]:
     widest = max(one["farthest_db"] for one in record["settings"])
     word = word_of(widest, BAND_DB)
     lines += ["", f"The farthest two differ by {widest:.2f} dB of timbre where they differ most: {word}."]
-    return lines
+    return lines + [f"note: {note}" for note in record["notes"]]

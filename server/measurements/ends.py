@@ -6,12 +6,16 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from dsp.checking.directions import Direction
 from dsp.checking.spread import Spread, end_values
+from dsp.circuit.copies import scaled_eddy
+from dsp.parts.coil import Eddy
 from dsp.parts.taper import Taper
 from dsp.units import show
 from dsp.wiring.model import Wiring
-from server.wirings.text import WiringText
+from server.wirings.text import WiringText, written
 
 NAMES = ("end_one.yaml", "end_other.yaml")
 UNITS = {
@@ -19,6 +23,7 @@ UNITS = {
     "inductance_h": "inductance",
     "capacitance_f": "capacitance",
     "turns_area": "number",
+    "hum_area_m2": "area",
 }
 """Dimension of each value that a file holds as a number."""
 
@@ -51,13 +56,18 @@ def _edits(
             own = wiring.couplings[one.number].coefficient
             yield ("couplings", str(one.number), "coefficient"), f"{own + value:.4f}"
         elif one.attribute == "eddy":
-            for i, section in enumerate(part.eddy):
-                yield ("parts", one.part, "eddy", str(i), "share"), show(section.share * value, "share", 4)
+            # The whole list: a coil of the library has none in the file.
+            losses = scaled_eddy(part.eddy, np.array(value))
+            yield ("parts", one.part, "eddy"), written([_loss(loss) for loss in losses])
         elif one.attribute == "taper":
             yield ("parts", one.part, "taper"), _turned(part.taper, value)
         else:
             number = getattr(part, one.attribute) * value
             yield ("parts", one.part, one.field), show(number, UNITS[one.attribute], 4)
+
+
+def _loss(loss: Eddy) -> dict[str, str]:
+    return {"share": show(float(loss.share), "share", 4), "corner": show(loss.corner_hz, "frequency", 4)}
 
 
 def _turned(taper: Taper, turn: float) -> str:

@@ -8,10 +8,12 @@ import numpy as np
 import pytest
 from places import DEMO
 
-from dsp.checking.directions import CABLE, draw_steps, make_copies
+from dsp.checking.directions import CABLE, HUM, draw_steps, find_directions, make_copies
 from dsp.checking.points import find_settings
-from dsp.checking.spread import _listen, find_spread
+from dsp.checking.spread import _hum_weights, _listen, find_spread
+from dsp.circuit.copies import MOST_SHARE, Copies
 from dsp.circuit.resonance import resonances
+from dsp.circuit.response import hum_weights
 from dsp.sound.spectra import band_energy
 from dsp.sound.timbre import ear_bands, timbre, timbre_distance
 from server.measurements.ends import write_ends
@@ -82,3 +84,60 @@ def test_a_silent_setting_is_left_out() -> None:
     wiring = load_wiring(DEMO / "twelve.yaml")
     found = find_spread(wiring, find_settings(wiring), 3)
     assert len(found.settings) == len(find_settings(wiring)) - 1  # volume at 0
+
+
+LIKE = """format: 1
+parts:
+  neck: {kind: coil, like: narrow_single_medium} # of the library
+  bridge:
+    kind: coil
+    resistance: 6 kΩ
+    inductance: 2 H
+    capacitance: 100 pF
+    eddy: [{share: 90 %, corner: 4 kHz}]
+  output: {kind: jack}
+joints:
+  - [neck.start, bridge.finish]
+  - [bridge.start, output.tip]
+  - [neck.finish, output.sleeve]
+"""
+
+
+def test_ends_of_coils_of_the_library_are_files(tmp_path: Path) -> None:
+    """The file states none of what differs; a loss stays below the whole inductance."""
+    file = tmp_path / "like.yaml"
+    file.write_text(LIKE, encoding="utf-8")
+    wiring = load_wiring(file)
+    found = find_spread(wiring, [wiring.setting("1")], 40)
+    ends = [load_wiring(path) for path in write_ends(tmp_path, file, wiring, found)]
+    for end, steps in zip(ends, found.ends, strict=True):
+        copies = make_copies(wiring, found.directions, steps[None])
+        neck, own = end.coils["neck"], wiring.coils["neck"]
+        factor = copies.factors["neck", "eddy"][0]
+        assert [one.share for one in neck.eddy] == pytest.approx(
+            [factor * e.share for e in own.eddy], rel=1e-3
+        )
+        assert [one.corner_hz for one in neck.eddy] == pytest.approx(
+            [e.corner_hz for e in own.eddy], rel=1e-3
+        )
+        assert hum_weights(end) == pytest.approx(_hum_weights(wiring, copies)[:, 0], rel=1e-3)
+        most = min(0.9 * copies.factors["bridge", "eddy"][0], MOST_SHARE)
+        assert end.coils["bridge"].eddy[0].share == pytest.approx(most, rel=1e-3)
+    assert max(end.coils["bridge"].eddy[0].share for end in ends) > 0.9
+
+
+def test_hum_follows_the_area_where_the_file_states_it(tmp_path: Path) -> None:
+    """The weights of the response, and one spread for each coil."""
+    file = tmp_path / "like.yaml"
+    stated = LIKE.replace("narrow_single_medium}", "narrow_single_medium, hum_area: 4 m²}")
+    file.write_text(stated, encoding="utf-8")
+    wiring = load_wiring(file)
+    coils = wiring.coils
+    assert _hum_weights(wiring, Copies(1))[:, 0] == pytest.approx(hum_weights(wiring))
+    assert hum_weights(wiring) == pytest.approx([4 / 5.9, 1.0])
+    directions = [one for one in find_directions(wiring, alike=True) if one.field in HUM]
+    assert [one.part for one in directions] == list(coils)
+    assert [one.field for one in directions] == ["hum_area", "turns_area"]
+    steps = np.ones((1, len(directions)))
+    raised = _hum_weights(wiring, make_copies(wiring, directions, steps))[:, 0]
+    assert raised / hum_weights(wiring) == pytest.approx(np.exp([one.sd for one in directions]))

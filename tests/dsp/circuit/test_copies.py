@@ -38,6 +38,8 @@ def alone(wiring: Wiring, copies: Copies, i: int) -> Wiring:
             value: Any = tuple(replace(one, share=one.share * factor[i]) for one in own)
         else:
             value = own * factor[i]
+        if getattr(part, "end_resistance_ohm", 0.0):  # of all stretches, the ends among them
+            part = replace(part, end_resistance_ohm=part.end_resistance_ohm * factor[i])
         parts[name] = replace(part, **{attribute: value})
     couplings = tuple(
         replace(one, coefficient=one.coefficient + float(copies.coefficients[k][i]))
@@ -60,8 +62,9 @@ def drawn(wiring: Wiring, count: int) -> Copies:
         for attribute in VALUES
         if getattr(part, attribute, None)
     }
-    lone = [name for name, tracks in wiring.knobs.items() if len(tracks) == 1]
-    turns = {name: 0.2 * rng.standard_normal(count) for name in lone}
+    turns: dict[str, np.ndarray] = {}
+    for tracks in wiring.knobs.values():
+        turns |= dict.fromkeys(tracks, 0.2 * rng.standard_normal(count))  # one shaft turns all of them
     moved = {i: 0.02 * rng.standard_normal(count) for i in range(len(wiring.couplings))}
     return Copies(count, factors, turns, moved, factor())
 
@@ -70,7 +73,7 @@ def drawn(wiring: Wiring, count: int) -> Copies:
 def test_every_copy_equals_itself_alone(path: Path) -> None:
     wiring = load_wiring(path)
     copies = drawn(wiring, 5)
-    half = dict.fromkeys(wiring.knobs, 4.0)
+    half = dict.fromkeys(wiring.knobs, 3.0)
     ends = {name: float(10 * (i % 2)) for i, name in enumerate(wiring.knobs)}
     settings = [wiring.setting(one, knobs) for one in wiring.positions for knobs in ({}, half, ends)]
     coil, ohm = respond_copies(wiring, settings, HZ, copies)
@@ -84,12 +87,24 @@ def test_every_copy_equals_itself_alone(path: Path) -> None:
                 for knob, value in setting.knobs.items()
             }
             found = respond(own, [replace(setting, knobs=turned)], HZ)
-            if any(len(tracks) > 1 for tracks in wiring.knobs.values()):
-                continue  # two tracks on one shaft turn apart here
             assert (
                 np.abs(found.output_impedance_ohm[0] - ohm[row, i]).max() <= 1e-9 * np.abs(ohm[row, i]).max()
             )
             assert np.abs(found.coil[0] - coil[row, i]).max() < 1e-9
+
+
+def test_copies_on_either_side_of_a_tap_equal_themselves() -> None:
+    """Where one copy has a gap and another a track, the gap has 1e12 ohm."""
+    wiring = load_wiring(ROOT / "tests" / "reference" / "networks" / "twelve_blend.yaml")
+    copies = drawn(wiring, 2)
+    turns = {**copies.turns, "volume": np.array([-0.2, 0.3])}  # the tap is at 4
+    setting = wiring.setting("1", {"volume": 4.0})
+    coil, ohm = respond_copies(wiring, [setting], HZ, replace(copies, turns=turns))
+    for i, value in enumerate((3.8, 4.3)):
+        own = replace(setting, knobs={**setting.knobs, "volume": value})
+        found = respond(alone(wiring, copies, i), [own], HZ)
+        assert found.output_impedance_ohm[0] == pytest.approx(ohm[0, i], rel=1e-6)
+        assert np.abs(found.coil[0] - coil[0, i]).max() < 1e-6
 
 
 def test_many_copies_are_cut_into_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
