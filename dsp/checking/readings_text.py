@@ -35,6 +35,8 @@ class Reading:
         Of the meter and of |Z|.
     text : str
         A recording's file, or the word for what is heard.
+    notes : tuple of str
+        What the recording's file leaves in doubt.
     """
 
     where: str
@@ -43,6 +45,7 @@ class Reading:
     frequency_hz: float = 0.0
     ohm: float = 0.0
     text: str = ""
+    notes: tuple[str, ...] = ()
 
     @property
     def point(self) -> Point:
@@ -72,14 +75,15 @@ def read_readings(wiring: Wiring, text: str, where: str) -> tuple[Reading, ...]:
     if not lines:
         raise InputError(where, "an empty file", f"a table with the head {','.join(HEAD)}")
     mark = next((one for one in (";", "\t") if one in lines[0][1]), ",")
-    rows = [[cell.strip() for cell in next(csv.reader([line], delimiter=mark))] for _, line in lines]
-    if tuple(cell.lower() for cell in rows[0][:3]) != HEAD:
-        raise InputError(f"{where}:{lines[0][0]}", lines[0][1].strip(), f"the head {','.join(HEAD)}")
+    head = _cells(lines[0][1], mark, f"{where}:{lines[0][0]}")
+    if tuple(cell.lower() for cell in head) != HEAD:
+        raise InputError(f"{where}:{lines[0][0]}", lines[0][1].strip()[:80], f"the head {','.join(HEAD)}")
     found: list[Reading] = []
     problems: list[Problem] = []
-    for (number, _), row in zip(lines[1:], rows[1:], strict=True):
+    for number, line in lines[1:]:
+        at = f"{where}:{number}"
         try:
-            if reading := _row(wiring, row, f"{where}:{number}", comma=mark != ","):
+            if reading := _row(wiring, _cells(line, mark, at), at, comma=mark != ","):
                 found.append(reading)
         except InputError as error:
             problems += error.problems
@@ -90,10 +94,25 @@ def read_readings(wiring: Wiring, text: str, where: str) -> tuple[Reading, ...]:
     return tuple(found)
 
 
+def _cells(line: str, mark: str, where: str) -> list[str]:
+    """Return the cells of a line; empty ones beyond the third, as tables are exported, are left out."""
+    try:
+        cells = [cell.strip() for cell in next(csv.reader([line], delimiter=mark))]
+    except csv.Error as error:
+        most = csv.field_size_limit()
+        raise InputError(
+            where, f"a row that cannot be read: {error}", f"at most {most} characters"
+        ) from error
+    while len(cells) > len(HEAD) and not cells[-1]:
+        cells.pop()
+    return cells
+
+
 def _row(wiring: Wiring, row: list[str], where: str, *, comma: bool) -> Reading | None:
-    if len(row) < 3:
-        raise InputError(where, f"{len(row)} column(s)", f"three: {', '.join(HEAD)}")
-    where_set, what, value = row[:3]
+    if len(row) != len(HEAD):
+        hint = "" if comma or len(row) < len(HEAD) else "with a decimal comma the columns are apart by ;"
+        raise InputError(where, f"{len(row)} column(s)", f"three: {', '.join(HEAD)}", hint)
+    where_set, what, value = row
     if not value:
         return None
     setting = read_setting(wiring, where_set, where)

@@ -14,12 +14,11 @@ from scipy.special import expit, logit, softmax
 from dsp.errors import InputError
 from dsp.measuring.curve import Curve
 from dsp.parts.coil import Coil, Eddy
+from dsp.parts.spreads import COPPER_PER_K
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
-COPPER_PER_K = 0.0039
-"""Rise of copper's resistance per kelvin at 20 °C: 0.00393 in IEC 60028 for annealed copper."""
 FILE_AT_C = 20.0
 """A wiring file's resistances hold at this temperature."""
 CORNERS_HZ = (50.0, 25_000.0)

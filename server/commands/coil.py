@@ -179,14 +179,16 @@ def _read(
         read = measured.read_fit(fit, notes, at_rig=at_rig)
         return [read], dict(read.record)
     pair = (dc_ohm[0], dc_ohm[1]) if dc_ohm else None
-    housing = measured.fit_housing_files(readings, calibration, dc_ohm=pair, celsius=celsius, turn=turn)
+    housing, notes = measured.fit_housing_files(
+        readings, calibration, dc_ohm=pair, celsius=celsius, turn=turn
+    )
     way = f"{measured.BY_RIG if at_rig else measured.BY_CURVE}, both coils"
-    shared = {"intervals": {}, "order": housing.order, "chi2": housing.chi2, "notes": []}
+    shared = {"intervals": {}, "order": housing.order, "chi2": housing.chi2, "notes": list(notes)}
     both = [
         measured.ReadCoil(one, {**measured.coil_record(one), **shared}, way)
         for one in (housing.first, housing.second)
     ]
-    return both, _housing_json(housing)
+    return both, {**_housing_json(housing), "notes": list(notes)}
 
 
 def _housing_json(fit: HousingFit) -> dict[str, Any]:
@@ -198,7 +200,6 @@ def _housing_json(fit: HousingFit) -> dict[str, Any]:
         "intervals": {"coefficient": list(fit.interval)},
         "order": fit.order,
         "chi2": fit.chi2,
-        "notes": [],
     }
 
 

@@ -38,7 +38,7 @@ def command(
     from dsp.checking.bands import find_bands
     from dsp.checking.points import ohm_text
     from dsp.checking.readings_text import HEARD
-    from server.measurements.finished import band_record, load_readings, place_text
+    from server.measurements.finished import band_record, load_readings, notes_of, or_open, place_text
     from server.measurements.rig import CAUTIONS
 
     wiring = common.load(file)
@@ -55,7 +55,12 @@ def command(
             "cautions": list(CAUTIONS),
             "passed": all(passed),
             "readings": [
-                {**band_record(wiring, band), "ohm": one.ohm, "passed": good}
+                {
+                    **band_record(wiring, band),
+                    "ohm": or_open(one.ohm),
+                    "passed": good,
+                    "notes": list(one.notes),
+                }
                 for one, band, good in zip(rows, bands, passed, strict=True)
             ],
         }
@@ -68,7 +73,7 @@ def command(
             verdict = "pass" if good else "FAIL"
             click.echo(f"{verdict}  {place_text(wiring, one):<28} {ohm_text(one.ohm):>12}   {span}{side}")
         failed = passed.count(False)
-        click.echo("")
+        click.echo("\n".join(["", *(f"note: {note}" for note in notes_of(rows))]))
         if failed:
             click.echo(
                 f"{failed} of {len(rows)} readings outside of their bands; `presolder fault` names the cause"

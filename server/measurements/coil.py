@@ -114,19 +114,22 @@ def fit_housing_files(
     dc_ohm: tuple[float, float] | None,
     celsius: float,
     turn: bool = False,
-) -> HousingFit:
+) -> tuple[HousingFit, tuple[str, ...]]:
     """Fit two coils and their coupling to three readings.
 
-    The first coil, the second, and both in series, at ``celsius`` °C.
+    The first coil, the second, and both in series, at ``celsius`` °C. What a file leaves in doubt comes
+    beside it, with the file's name.
 
     Raises
     ------
     InputError
         As `read_curve`.
     """
-    first, second, series = (read_curve(path, calibration, turn=turn)[0] for path in paths)
+    read = [read_curve(path, calibration, turn=turn) for path in paths]
+    first, second, series = (curve for curve, _ in read)
+    notes = tuple(f"{path.name}: {note}" for path, (_, own) in zip(paths, read, strict=True) for note in own)
     known = {} if calibration is None else {"known_ohm": calibration.known_ohm}
-    return fit_housing((first, second, series), dc_ohm=dc_ohm, celsius=celsius, **known)
+    return fit_housing((first, second, series), dc_ohm=dc_ohm, celsius=celsius, **known), notes
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ def load_readings(wiring: Wiring, path: Path, calibration: Calibration | None) -
     Raises
     ------
     InputError
-        As `read_readings` and `read_curve`.
+        As `read_readings` and `read_curve`; for a recording that reaches none of `FREQUENCIES_HZ`.
     """
     found: list[Reading] = []
     for reading in read_readings(wiring, read_text(path), str(path)):
@@ -36,12 +36,18 @@ def load_readings(wiring: Wiring, path: Path, calibration: Calibration | None) -
 
 def _recorded(reading: Reading, table: Path, calibration: Calibration | None) -> Iterator[Reading]:
     """Yield what a recording beside the table reads."""
-    curve, _ = read_curve(table.parent / reading.text, calibration)
+    path = table.parent / reading.text
+    curve, notes = read_curve(path, calibration)
     hz = curve.frequencies_hz
+    if not any(hz[0] <= one <= hz[-1] for one in FREQUENCIES_HZ):
+        reach = f"{show(hz[0], 'frequency', 3)} to {show(hz[-1], 'frequency', 3)}"
+        allowed = ", ".join(show(one, "frequency", 3) for one in FREQUENCIES_HZ)
+        raise InputError(f"{reading.where}: {path}", reach, f"one at least of {allowed} within")
     levels = np.interp(np.log(FREQUENCIES_HZ), np.log(hz), np.log(np.abs(curve.ohm)))
     for one, level in zip(FREQUENCIES_HZ, levels, strict=True):
         if hz[0] <= one <= hz[-1]:
-            yield Reading(reading.where, reading.setting, "z", one, min(float(np.exp(level)), OPEN_OHM))
+            ohm = min(float(np.exp(level)), OPEN_OHM)
+            yield Reading(reading.where, reading.setting, "z", one, ohm, reading.text, notes)
 
 
 def write_form(path: Path, wiring: Wiring, settings: Sequence[Setting]) -> None:
@@ -71,13 +77,14 @@ def band_record(wiring: Wiring, band: Band) -> dict[str, Any]:
         "switches": dict(setting.switches),
         "what": "z" if band.point.frequency_hz else METER,
         "frequency_hz": band.point.frequency_hz or None,
-        "typical_ohm": _or_open(band.typical_ohm),
-        "low_ohm": _or_open(band.low_ohm),
-        "high_ohm": _or_open(band.high_ohm),
+        "typical_ohm": or_open(band.typical_ohm),
+        "low_ohm": or_open(band.low_ohm),
+        "high_ohm": or_open(band.high_ohm),
     }
 
 
-def _or_open(ohm: float) -> float | None:
+def or_open(ohm: float) -> float | None:
+    """Return a reading, ``ohm``, as JSON has it: None is open."""
     return None if ohm > 0.9 * OPEN_OHM else ohm
 
 
@@ -85,3 +92,8 @@ def place_text(wiring: Wiring, reading: Reading) -> str:
     """Return what was read where, in words."""
     what = "meter" if reading.what == METER else f"|Z| at {show(reading.frequency_hz, 'frequency', 3)}"
     return f"{setting_text(wiring, reading.setting)}, {what}"
+
+
+def notes_of(readings: Sequence[Reading]) -> list[str]:
+    """Return what recordings leave in doubt, each with its row, once."""
+    return list(dict.fromkeys(f"{one.where}: {one.text}: {note}" for one in readings for note in one.notes))

@@ -143,12 +143,23 @@ def test_a_table_is_read() -> None:
         ("setting,what,value\n1,30 kHz,8k\n", "20 Hz to 20 kHz"),
         ("setting,what,value\n1,meter,-8k\n", "0 Ω or more"),
         ("setting,what,value\n1,meter\n", "2 column(s)"),
+        ("setting,what,value\n1,meter,8,12 kΩ\n", "r.csv:2: got 4 column(s); allowed: three"),
+        ("setting,what,value\n1,meter,8,12 kΩ\n", "with a decimal comma the columns are apart by ;"),
+        ("setting;what;value\n1;meter;8,12 kΩ;new\n", "r.csv:2: got 4 column(s)"),
+        ("setting,what,value,by\n1,meter,8k,me\n", "the head setting,what,value"),
+        (f"setting,what,value\n1,meter,{131_073 * '8'}\n", "r.csv:2: got a row that cannot be read"),
     ],
 )
 def test_a_table_that_cannot_be_used_is_told(text: str, said: str) -> None:
     with pytest.raises(InputError) as caught:
         read_readings(wiring_of("twelve"), text, "r.csv")
     assert said in str(caught.value)
+
+
+def test_empty_columns_of_an_exported_table_are_no_values() -> None:
+    text = "setting,what,value,,\n1,meter,8k12,,\n1,meter,,,\n"
+    (found,) = read_readings(wiring_of("twelve"), text, "r.csv")
+    assert found.ohm == 8120.0
 
 
 def test_every_problem_of_a_table_is_told_at_once() -> None:

@@ -12,7 +12,7 @@ import soundfile
 from click.testing import CliRunner, Result
 from rig import RATE_HZ, Impedance, Rig, coil_ohm, opened, resistor, shorted
 
-from dsp.measuring.housing_fit import housing_impedances
+from dsp.measuring.housing_fit import HousingFit, housing_impedances
 from dsp.measuring.tone import make_tone, tone_lines
 from dsp.parts.coil import Coil, Eddy
 from server.cli import main
@@ -202,3 +202,16 @@ def test_the_rig_is_told_with_its_cautions_and_its_tone(tmp_path: Path) -> None:
     samples, rate = soundfile.read(tmp_path / "rig" / "tone-48000.wav")
     assert (rate, len(samples)) == (48_000, 4 * 48_000)
     assert np.abs(samples - make_tone(48_000, 4)).max() < 1 / 32_000
+
+
+def test_notes_of_two_coils_name_their_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    reflection = "# HZ S RI R 50\n100 0.98 0.001\n1000 0.985 0.01\n10000 0.99 0.01\n"
+    for name in ("a", "b", "both"):
+        (tmp_path / f"{name}.s1p").write_text(reflection, encoding="utf-8")
+    one = Coil(4100.0, 2.05, 97e-12)
+    fit = HousingFit(one, one, 0, 0.1, (0.0, 0.2), 1.0)
+    monkeypatch.setattr("server.measurements.coil.fit_housing", lambda *curves, **known: fit)
+    files = [str(tmp_path / f"{name}.s1p") for name in ("a", "b", "both")]
+    notes = json.loads(call("coil", *files, "--json").output)["notes"]
+    assert [note.split(":")[0] for note in notes] == ["a.s1p", "b.s1p", "both.s1p"]
+    assert "note: both.s1p: Impedances reach" in call("coil", *files).output
