@@ -49,6 +49,7 @@ def make_book(
     points: Sequence[Point],
     kept: Callable[[Callable[[], Floats]], Floats] | None = None,
     progress: Callable[[float], None] | None = None,
+    heard: Sequence[Setting] = (),
 ) -> Book:
     """Compute the book, or open it.
 
@@ -59,16 +60,18 @@ def make_book(
         where it lies there.
     progress : callable, optional
         Called with the share that is done.
+    heard : sequence of Setting
+        Where words are heard, beside `ear_settings`.
     """
     wiring = with_taps(wiring)
     faults, directions = find_faults(wiring), find_directions(wiring)
-    ear = ear_settings(wiring)
+    ear = ear_settings(wiring, heard)
 
     def make() -> Floats:
         rows = []
         for i, one in enumerate(faults):
-            heard = ear_levels(one.wiring, ear)
-            rows.append(np.concatenate([read(one, directions, points).ravel(), heard.ravel()]))
+            levels = ear_levels(one.wiring, ear)
+            rows.append(np.concatenate([read(one, directions, points).ravel(), levels.ravel()]))
             if progress:
                 progress((i + 1) / len(faults))
         return np.array(rows)
@@ -76,8 +79,8 @@ def make_book(
     table = np.asarray((kept or (lambda compute: compute()))(make), float)
     n_read = (len(directions) + 1) * len(points)
     readings = table[:, :n_read].reshape(len(faults), len(directions) + 1, len(points))
-    heard = table[:, n_read:].reshape(len(faults), len(ear), 4)
-    return Book(faults, directions, tuple(points), ear, readings[:, 0], readings[:, 1:], heard)
+    by_ear = table[:, n_read:].reshape(len(faults), len(ear), 4)
+    return Book(faults, directions, tuple(points), ear, readings[:, 0], readings[:, 1:], by_ear)
 
 
 def read(

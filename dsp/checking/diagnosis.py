@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence, Set
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import chdtri
 
 from dsp.checking.book import Book, read
-from dsp.checking.faults import Fault
+from dsp.checking.directions import Direction
+from dsp.checking.faults import ADDED, Fault
 from dsp.checking.points import Point, noise_of
 from dsp.checking.symptoms import weigh_heard
 from dsp.wiring.model import Setting
@@ -39,6 +41,19 @@ NEGLIGIBLE = 1e-9
 LEAST_GAIN = 0.05
 """Nats that a reading must promise."""
 LEAST = 1e-3
+VALUED = 12
+"""Faults whose own values are fitted where none of the book's explains the readings."""
+BEHIND = 30.0
+"""Nats by which classes that were not fitted stand behind the last that was."""
+MISFIT = 3.0
+"""Of a reading, in variances: no fault that explains the readings leaves more on the mean."""
+CHANCE = 1e-3
+"""How often few readings of the right fault may leave more: it raises `MISFIT` for fewer than ten."""
+SUSPECT = 1.0
+"""The same along straight lines, whose variances are wide: beyond it the likeliest fault is fitted."""
+VALUE_SD = 0.8
+"""Of the logarithm of a wrong value: the values of `COLD_OHM`, `LEAK_OHM` and `WRONG` lie about twice as far
+apart, so that one between two of them is explained."""
 
 
 @dataclass(frozen=True)
@@ -89,11 +104,19 @@ class Diagnosis:
         In the book's order.
     classes : tuple of FaultClass
         The likeliest first.
+    misfit : float
+        What the likeliest fault leaves of a reading, in variances on the mean, its parts' values fitted
+        and, where the book's do not do, its own; near 1 or below where it explains the readings. 0
+        without readings.
+    unexplained : bool
+        Whether that is too much for any single fault.
     """
 
     probability: Floats
     classes: tuple[FaultClass, ...]
     next_reading: NextReading | None
+    misfit: float
+    unexplained: bool
 
 
 @dataclass(frozen=True)
@@ -106,11 +129,14 @@ class _Fit:
     parts : ndarray, shape (n_faults, n_directions)
     left : ndarray, shape (n_faults, n_directions, n_directions)
         Covariance of the parts' values, in standard deviations.
+    chi2 : ndarray, shape (n_faults,)
+        What is left of all readings and what the parts are off, in variances.
     """
 
     evidence: Floats
     parts: Floats
     left: Floats
+    chi2: Floats
 
 
 def diagnose(
@@ -149,16 +175,14 @@ def diagnose(
     classes = _classes(book, told, evidence, curved)
     if refit and len(where) and _accuses(evidence, classes):
         chosen = [group[0] for group in classes[:REFITTED]]
-        chosen += [0] if 0 not in chosen else []
-        evidence = evidence - 1e3  # those not fitted stay behind those that are
-        for i in chosen:
-            evidence[i] = prior[i] + _refitted(book, i, where, levels, fit.parts[i])
-        for group in classes[:REFITTED]:
-            # the others of a class read the same: they follow their first
-            own = evidence[group[0]] - prior[group[0]]
-            for i in group[1:]:
-                if i not in chosen:
-                    evidence[i] = prior[i] + own
+        evidence = _refit(book, prior, evidence, classes, {*chosen, 0}, where, levels, fit.parts)
+    leader = int(np.argmax(evidence))
+    misfit = _misfit(book, leader, where, levels, fit, refit=refit)
+    if refit and misfit > most_misfit(len(where)):  # a value may lie between those of the book
+        chosen = [group[0] for group in classes[:REFITTED]] + _valued(book, fit.evidence)
+        evidence = _refit(book, prior, evidence, classes, {*chosen, 0}, where, levels, fit.parts, own=True)
+        leader = int(np.argmax(evidence))
+        misfit = _misfit(book, leader, where, levels, fit, refit=True, own=True)
     probability = np.exp(evidence - evidence.max())
     probability /= probability.sum()
     order = sorted(classes, key=lambda group: -probability[group].sum())
@@ -170,7 +194,80 @@ def diagnose(
         for group in order
     )
     upcoming = _plan(book, where, probability, fit, curved) if plan else None
-    return Diagnosis(probability, found, upcoming)
+    return Diagnosis(probability, found, upcoming, misfit, misfit > most_misfit(len(where)))
+
+
+def most_misfit(count: int) -> float:
+    """Return what the right fault leaves of one of ``count`` readings at most."""
+    return max(MISFIT, float(chdtri(count, CHANCE)) / count) if count else MISFIT
+
+
+def _refit(
+    book: Book,
+    prior: Floats,
+    evidence: Floats,
+    classes: list[list[int]],
+    chosen: Set[int],
+    where: Integers,
+    levels: Floats,
+    starts: Floats,
+    *,
+    own: bool = False,
+) -> Floats:
+    """Evidence of every fault, shape (n_faults,), with the parts of the chosen fitted.
+
+    A fit may leave far more than straight lines with their wide variances did: the classes that were
+    not fitted are put behind whatever came of it. With ``own`` a fault's own value is fitted too.
+    """
+    fitted = {i: prior[i] + _fit_one(book, i, where, levels, starts[i], own=own)[0] for i in chosen}
+    for group in classes:
+        if group[0] not in chosen:
+            continue
+        # the others of a class read the same: they follow their first
+        first = fitted[group[0]] - prior[group[0]]
+        for i in group[1:]:
+            fitted.setdefault(i, prior[i] + first)
+    found = min(fitted.values()) - BEHIND + (evidence - evidence.max())
+    for i, one in fitted.items():
+        found[i] = one
+    return found
+
+
+def _misfit(
+    book: Book, i: int, where: Integers, levels: Floats, fit: _Fit, *, refit: bool, own: bool = False
+) -> float:
+    """What a fault leaves of a reading on the mean; with ``own`` its own value is fitted too."""
+    if not len(where):
+        return 0.0
+    along_lines = float(fit.chi2[i]) / len(where)
+    if not refit or along_lines < SUSPECT:
+        return along_lines
+    return _fit_one(book, i, where, levels, fit.parts[i], own=own)[1] / len(where)
+
+
+def _valued(book: Book, evidence: Floats) -> list[int]:
+    """Return the likeliest faults whose own values the book has but a few of, one of each place."""
+    found: dict[tuple[str, object], int] = {}
+    for i in map(int, np.argsort(-evidence)):
+        one = book.faults[i]
+        if one.kind in ("cold", "leak", "value"):
+            found.setdefault((one.kind, one.terminals if one.kind == "value" else one.place), i)
+    return list(found.values())[:VALUED]
+
+
+def _with_value(fault: Fault, directions: Sequence[Direction]) -> tuple[Direction, ...]:
+    """Return the directions with that of the fault's own value: it may lie between the book's."""
+    if fault.kind in ("cold", "leak"):
+        return (*directions, Direction(ADDED, "resistance", "resistance_ohm", VALUE_SD))
+    if fault.kind == "value":
+        part = fault.terminals[0][0]
+        return tuple(
+            replace(one, sd=VALUE_SD)
+            if one.part == part and one.attribute in ("resistance_ohm", "capacitance_f")
+            else one
+            for one in directions
+        )
+    return tuple(directions)
 
 
 def _accuses(evidence: Floats, classes: list[list[int]]) -> bool:
@@ -198,26 +295,36 @@ def _weigh(book: Book, where: Integers, levels: Floats, curved: float) -> _Fit:
     parts = np.einsum("hde,he->hd", left, pull)
     chi2 = np.sum(off**2 / own, axis=1) - np.sum(pull * parts, axis=1)
     size = np.sum(np.log(own), axis=1) + np.linalg.slogdet(inner)[1]
-    return _Fit(-0.5 * (chi2 + size), parts, left)
+    return _Fit(-0.5 * (chi2 + size), parts, left, chi2)
 
 
-def _refitted(book: Book, i: int, where: Integers, levels: Floats, start: Floats) -> float:
-    """Evidence of one fault with its parts fitted (Gauss-Newton, Laplace)."""
-    points = [book.points[k] for k in where]
-    at = np.clip(start, -3.0, 3.0)
-    best = -np.inf
-    for _ in range(ROUNDS):
-        table = read(book.faults[i], book.directions, points, at)
+def _fit_one(
+    book: Book, i: int, where: Integers, levels: Floats, start: Floats, *, own: bool
+) -> tuple[float, float]:
+    """Evidence of one fault with its parts fitted (Gauss-Newton, Laplace), and what it leaves.
+
+    What it leaves of all readings and what the parts are off add up, in variances. With ``own`` its own
+    value is fitted too.
+    """
+    fault, points = book.faults[i], [book.points[k] for k in where]
+    directions = _with_value(fault, book.directions) if own else book.directions
+    # A step of its own value is large, and the curve leaves its line far: that is no error of a reading.
+    usual = np.array([one.sd / wide.sd for one, wide in zip(book.directions, directions, strict=False)])
+    at = np.zeros(len(directions))
+    at[: len(start)] = np.clip(start, -3.0, 3.0)
+    best, least = -np.inf, np.inf
+    for _ in range(2 * ROUNDS if own else ROUNDS):
+        table = read(fault, directions, points, at)
         level, slopes = table[0], table[1:]
-        own = noise_of(level, points) ** 2 + REFITTED_CURVED**2 * np.sum(slopes**2, axis=0) + LEAST**2
+        spread = REFITTED_CURVED**2 * np.sum((usual[:, None] * slopes[: len(usual)]) ** 2, axis=0)
+        variance = noise_of(level, points) ** 2 + spread + LEAST**2
         off = levels - level
-        inner = (slopes / own) @ slopes.T + np.eye(len(at))
-        found = -0.5 * (
-            np.sum(off**2 / own) + at @ at + np.sum(np.log(own)) + float(np.linalg.slogdet(inner)[1])
-        )
-        best = max(best, float(found))
-        at = np.clip(np.linalg.solve(inner, (slopes / own) @ (off + at @ slopes)), -4.0, 4.0)
-    return best
+        inner = (slopes / variance) @ slopes.T + np.eye(len(at))
+        chi2 = float(np.sum(off**2 / variance) + at @ at)
+        size = float(np.sum(np.log(variance)) + np.linalg.slogdet(inner)[1])
+        best, least = max(best, -0.5 * (chi2 + size)), min(least, chi2)
+        at = np.clip(np.linalg.solve(inner, (slopes / variance) @ (off + at @ slopes)), -4.0, 4.0)
+    return best, least
 
 
 def _classes(book: Book, where: Integers, evidence: Floats, curved: float) -> list[list[int]]:

@@ -257,6 +257,7 @@ def _halves(wiring: Wiring) -> Iterator[Fault]:
             eddy=(*own, Eddy(share, ohm / (2 * pi * henry))),
             sensitivity=coil.sensitivity / 2,
             turns_area=coil.turns_area / 2,
+            hum_area_m2=None if coil.hum_area_m2 is None else coil.hum_area_m2 / 2,
         )
         parts = {**wiring.parts, name: part}
         if is_possible(wiring.couplings, parts):

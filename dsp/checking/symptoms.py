@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.circuit.copies import Copies, respond_copies
+from dsp.circuit.response import hum_weights
 from dsp.parts.pot import KNOB_TOP
 from dsp.sheet.readings import settings_of
 from dsp.wiring.model import Setting, Wiring
@@ -78,11 +79,25 @@ WORDS: Mapping[str, Symptom] = {
 """Every word that may be heard."""
 
 
-def ear_settings(wiring: Wiring) -> tuple[Setting, ...]:
-    """Return every position, then each knob down in each."""
+def ear_settings(wiring: Wiring, heard: Sequence[Setting] = ()) -> tuple[Setting, ...]:
+    """Return every position, then each knob down in each.
+
+    Then come those of ``heard`` that are not among them, and the same with the knobs at 10.
+    """
     plain = tuple(settings_of(wiring))
     down = (replace(one, knobs={**one.knobs, knob: 0.0}) for knob in wiring.knobs for one in plain)
-    return (*plain, *down)
+    found = [*plain, *down]
+    for one in (end for setting in heard for end in _ends(setting)):
+        if one not in found:  # a setting holds maps: it has no hash
+            found.append(one)
+    return tuple(found)
+
+
+def _ends(setting: Setting) -> tuple[Setting, Setting]:
+    """The setting with its knobs at 10, and with those that are not at 10 turned down."""
+    full = dict.fromkeys(setting.knobs, KNOB_TOP)
+    down = {name: 0.0 if value < KNOB_TOP else KNOB_TOP for name, value in setting.knobs.items()}
+    return replace(setting, knobs=full), replace(setting, knobs=down)
 
 
 def ear_levels(wiring: Wiring, settings: Sequence[Setting]) -> Floats:
@@ -90,7 +105,7 @@ def ear_levels(wiring: Wiring, settings: Sequence[Setting]) -> Floats:
     response, _ = respond_copies(wiring, settings, EAR_HZ, Copies(1))
     coils = wiring.coils.values()
     strings = np.array([coil.sensitivity * coil.string_sign for coil in coils])
-    hum = np.array([coil.winding * coil.turns_area for coil in coils])
+    hum = hum_weights(wiring)
     heard = np.abs(np.einsum("k,skf->sf", strings, response[:, 0]))
     # Above the bass a coil's place turns phases: coils add by power there.
     power = np.sqrt(np.einsum("k,skf->sf", strings**2, np.abs(response[:, 0]) ** 2))
@@ -112,14 +127,10 @@ def weigh_heard(word: str, setting: Setting, settings: Sequence[Setting], levels
     setting : Setting
         Where it was heard; a knob that is not at 10 counts as turned down.
     settings : sequence of Setting
-        From `ear_settings`.
+        From `ear_settings`, this one among those heard.
     levels : ndarray, shape (n_faults, n_settings, 4)
         The first fault is none.
     """
-    full = dict.fromkeys(setting.knobs, KNOB_TOP)
-    down = {name: 0.0 if value < KNOB_TOP else KNOB_TOP for name, value in setting.knobs.items()}
-    here = settings.index(replace(setting, knobs=down)) if replace(setting, knobs=down) in settings else None
-    ten = settings.index(replace(setting, knobs=full))
-    at = ten if here is None else here
+    ten, at = (settings.index(one) for one in _ends(setting))
     true = WORDS[word].judge(levels[:, at], levels[:, ten], levels[:1, at], levels[:1, ten])
     return np.log(np.where(true, HEARD, NOT_HEARD))

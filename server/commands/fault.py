@@ -45,7 +45,7 @@ def command(
     Joints that the readings cannot tell apart are one line.
     """
     from server.measurements.fault_book import diagnose_readings, diagnosis_record, open_book
-    from server.measurements.finished import load_readings
+    from server.measurements.finished import load_readings, notes_of
     from server.measurements.rig import CAUTIONS
 
     wiring = common.load(file)
@@ -59,18 +59,20 @@ def command(
     record = diagnosis_record(wiring, book, diagnose_readings(book, rows))
     if next_alone:
         record = {"next": record["next"]}
-    record = {"cautions": list(CAUTIONS), **record}
+    record = {"cautions": list(CAUTIONS), **record, "notes": notes_of(rows)}
     if as_json:
         click.echo(json.dumps(record, indent=1, ensure_ascii=False))
         return
     click.echo("\n".join(["Heed:", *(f"  {one}" for one in CAUTIONS), ""]))
+    for note in record["notes"]:
+        click.echo(f"note: {note}")
     if not next_alone:
         click.echo("\n".join(_ranking(record)))
     click.echo(_next_words(record["next"]))
 
 
 def _ranking(record: dict[str, Any]) -> list[str]:
-    lines = []
+    lines = [f"Beware: {record['unexplained']}", ""] if record["unexplained"] else []
     for one in record["classes"][:MOST_SHOWN]:
         percent = f"{100 * one['probability']:3.0f} %  "
         others = [fault for fault in one["faults"] if fault["kind"] != "sound"]

@@ -13,11 +13,13 @@ from dsp.checking.book import Book, make_book
 from dsp.checking.diagnosis import Diagnosis, NextReading, diagnose, would_change_nothing
 from dsp.checking.points import Point, find_points, find_settings, level_of, setting_text
 from dsp.checking.readings_text import HEARD, METER, RECORDING, Reading
+from dsp.checking.symptoms import ear_settings
 from dsp.wiring.model import Drawn, Joint, Wiring
 from server.files.cache import digest, kept, sources_digest
 
-ROOMS = ("dsp/checking", "dsp/circuit", "dsp/wiring", "dsp/parts")
+ROOMS = ("dsp/checking", "dsp/circuit", "dsp/wiring", "dsp/parts", "dsp/sheet")
 """Whose text a book depends on."""
+UNEXPLAINED = "no single fault explains these readings: check calibration and typing, or there are two faults"
 
 
 def open_book(
@@ -29,12 +31,13 @@ def open_book(
     """
     points = [*find_points(find_settings(wiring))]
     points += [one.point for one in readings if one.what != HEARD and one.point not in points]
-    name = digest(sources_digest(ROOMS), _heard_of(wiring), tuple(points))
+    heard = [one.setting for one in readings if one.what == HEARD]
+    name = digest(sources_digest(ROOMS), _heard_of(wiring), tuple(points), ear_settings(wiring, heard))
 
     def keep(make: Callable[[], NDArray[np.float64]]) -> NDArray[np.float64]:
         return np.asarray(kept("faults", name, lambda: make().astype(np.float32)), float)
 
-    return make_book(wiring, points, keep, progress)
+    return make_book(wiring, points, keep, progress, heard)
 
 
 def _heard_of(wiring: Wiring) -> tuple[object, ...]:
@@ -77,6 +80,8 @@ def diagnosis_record(wiring: Wiring, book: Book, found: Diagnosis) -> dict[str, 
             for one in found.classes
             if one.probability >= 0.005
         ],
+        "misfit": found.misfit,
+        "unexplained": UNEXPLAINED if found.unexplained else None,
         "next": next_record(wiring, found.next_reading),
         "unseen": [fault.text for fault in would_change_nothing(book)],
     }
