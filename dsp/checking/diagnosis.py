@@ -50,7 +50,7 @@ MISFIT = 3.0
 CHANCE = 1e-3
 """How often few readings of the right fault may leave more: it raises `MISFIT` for fewer than ten."""
 SUSPECT = 1.0
-"""The same along straight lines, whose variances are wide: beyond it the likeliest fault is fitted."""
+"""Misfit along straight lines, whose variances are wide, beyond which the likeliest fault is fitted."""
 VALUE_SD = 0.8
 """Of the logarithm of a wrong value: the values of `COLD_OHM`, `LEAK_OHM` and `WRONG` lie about twice as far
 apart, so that one between two of them is explained."""
@@ -227,7 +227,7 @@ def _refit(
         first = fitted[group[0]] - prior[group[0]]
         for i in group[1:]:
             fitted.setdefault(i, prior[i] + first)
-    found = min(fitted.values()) - BEHIND + (evidence - evidence.max())
+    found = np.asarray(min(fitted.values()) - BEHIND + (evidence - evidence.max()))
     for i, one in fitted.items():
         found[i] = one
     return found
