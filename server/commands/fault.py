@@ -72,7 +72,7 @@ def command(
 
 
 def _ranking(record: dict[str, Any]) -> list[str]:
-    lines = [f"Beware: {record['unexplained']}", ""] if record["unexplained"] else []
+    lines = [f"Beware: {record['unexplained']}. Nearest come:", ""] if record["unexplained"] else []
     for one in record["classes"][:MOST_SHOWN]:
         percent = f"{100 * one['probability']:3.0f} %  "
         others = [fault for fault in one["faults"] if fault["kind"] != "sound"]
