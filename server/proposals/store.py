@@ -249,11 +249,14 @@ def row_of(db: sqlite3.Connection, proposal: str) -> sqlite3.Row:
 
 
 def state_of(db: sqlite3.Connection, row: sqlite3.Row) -> str:
-    """Return how a proposal stands: revoked, signed, expired or open."""
-    if row["revoked"] is not None:
-        return "revoked"
+    """Return how a proposal stands: signed, revoked, expired or open.
+
+    Signed comes first: a link that has ended can get a new one, but nothing undoes a sign-off.
+    """
     if db.execute("SELECT 1 FROM signoffs WHERE proposal_id = ?", (row["id"],)).fetchone() is not None:
         return "signed"
+    if row["revoked"] is not None:
+        return "revoked"
     return "expired" if row["expires"] <= now() else "open"
 
 

@@ -296,7 +296,11 @@ def item_to_render(store: Store, job: VariantJob) -> tuple[Item, dict[str, Any]]
         first = items[row["of_number"] - 1]
         text = str(version_row(db, first["version_id"])["text"])
     knobs = json.loads(row["knobs"])
-    turned = [f"{plain_name(one)} {knobs[one]:g}" for one, at in first["knobs"].items() if knobs[one] != at]
+    turned = [
+        f"{plain_name(one)} {knobs[one]:g}"
+        for one, at in first["knobs"].items()
+        if knobs[one] != round(float(at), DECIMALS)
+    ]
     label = f"{first['label']}, turned to {', '.join(turned)}"
     requests = [SoundRequest(_hearing(one, one["knobs"])) for one in items]
     item = describe_sounds(store, [*requests, SoundRequest(_hearing(first, knobs), label)])[-1]

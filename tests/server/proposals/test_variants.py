@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sqlite3
 from pathlib import Path
@@ -173,6 +174,21 @@ def test_its_knobs_turn_and_it_can_be_marked_and_spoken_of(variant: Made) -> Non
     assert variant.client.get(voice["model"]["file"]).status_code == 200
     new = [operation("favourite", number=4), note("This one!", 4), wish(4, tone=1.0)]
     assert variant.client.post(f"{variant.link}/operations", json=said(*new)).json()["favourites"] == [4]
+
+
+def test_a_knob_that_was_not_turned_is_not_named(tmp_path: Path) -> None:
+    """The offer keeps what the knob said, which may be finer than the variant's hundredths."""
+    one = made(tmp_path)
+    item = {"version": one.version, "position": "2", "knobs": {"volume": 7.346}}
+    fine = one.another(items=[item])
+    with fine.store.write() as db:
+        db.execute(
+            "INSERT INTO proposal_variants (proposal_id, line, of_number, knobs, asked)"
+            " VALUES (?, 1, 1, ?, 'now')", (fine.id, json.dumps({"tone": 2.5, "volume": 7.35})),
+        )  # fmt: skip
+    job = variants.VariantJob(fine.id, 1)
+    described, _ = variants.item_to_render(fine.store, job)
+    assert described.label.endswith(", turned to tone 2.5")
 
 
 # --- Levels
@@ -377,6 +393,19 @@ def test_nothing_changes_after_a_signature(proposal: Made) -> None:
     found = {one["id"]: one["problem"] for one in proposal.bench()["wishes"]}
     assert "signed before this sound was ready" in found[first]
     assert variants.waiting(proposal.store) == 0
+    assert proposal.client.get(f"/api/proposals/{proposal.id}/verify").json()["holds"] is True
+
+
+def test_a_signed_proposal_whose_link_has_ended_is_still_signed(proposal: Made) -> None:
+    first, second = wished(proposal, 1, tone=1.0), wished(proposal, 1, tone=2.0)
+    make(proposal, first)
+    sign(proposal, 201)
+    proposal.client.post(f"/api/proposals/{proposal.id}/revoke")
+    assert proposal.bench()["state"] == "signed", "a new link would not open it to sounds"
+    (problem,) = make(proposal, second, 409)["problems"]
+    assert problem["got"] == "one that is signed: nothing changes after a sign-off"
+    proposal.render()
+    assert len(proposal.bench()["items"]) == 3
     assert proposal.client.get(f"/api/proposals/{proposal.id}/verify").json()["holds"] is True
 
 
