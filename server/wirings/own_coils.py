@@ -94,8 +94,7 @@ def keep_coils(store: Store, coils: Sequence[OwnCoil]) -> None:
 def list_coils(store: Store) -> list[OwnCoil]:
     """Return the coils, by name."""
     with store.read() as db:
-        rows = db.execute("SELECT * FROM own_coils WHERE removed IS NULL ORDER BY name").fetchall()
-    return [_coil(row) for row in rows]
+        return _kept(db)
 
 
 def get_coil(store: Store, name: str) -> OwnCoil:
@@ -105,10 +104,8 @@ def get_coil(store: Store, name: str) -> OwnCoil:
     ------
     Unknown
     """
-    known = {coil.name: coil for coil in list_coils(store)}
-    if name not in known:
-        raise Unknown("coil", f"'{name}'", some(known) or "a coil that was kept", nearest(name, known))
-    return known[name]
+    with store.read() as db:
+        return _find(db, name)
 
 
 def rename_coil(store: Store, name: str, to: str) -> None:
@@ -120,8 +117,8 @@ def rename_coil(store: Store, name: str, to: str) -> None:
         As `keep_coils` and `get_coil`.
     """
     _check_name(to)
-    coil = get_coil(store, name)
     with store.write() as db:
+        coil = _find(db, name)
         if name != to:
             _require_free(db, to)
         db.execute("UPDATE own_coils SET name = ? WHERE id = ?", (to, coil.id))
@@ -134,8 +131,8 @@ def remove_coil(store: Store, name: str) -> str:
     ------
     Unknown
     """
-    coil = get_coil(store, name)
     with store.write() as db:
+        coil = _find(db, name)
         db.execute("UPDATE own_coils SET removed = ? WHERE id = ?", (now(), coil.id))
     return coil.id
 
@@ -175,6 +172,18 @@ def own_entries_here(names: Iterable[str]) -> dict[str, Entry]:
         return {}
     with contextlib.closing(Store(folder)) as store:
         return own_entries(store, wanted)
+
+
+def _kept(db: sqlite3.Connection) -> list[OwnCoil]:
+    rows = db.execute("SELECT * FROM own_coils WHERE removed IS NULL ORDER BY name").fetchall()
+    return [_coil(row) for row in rows]
+
+
+def _find(db: sqlite3.Connection, name: str) -> OwnCoil:
+    known = {coil.name: coil for coil in _kept(db)}
+    if name not in known:
+        raise Unknown("coil", f"'{name}'", some(known) or "a coil that was kept", nearest(name, known))
+    return known[name]
 
 
 def _coil(row: sqlite3.Row) -> OwnCoil:

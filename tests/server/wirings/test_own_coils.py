@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from contextlib import AbstractContextManager
 from pathlib import Path
+from sqlite3 import Connection
 
 import pytest
 from click.testing import CliRunner, Result
@@ -157,6 +159,27 @@ def test_a_coil_is_renamed_removed_and_brought_back(store: Store) -> None:
     own_coils.rename_coil(store, "hot", "other")
     assert own_coils.restore_coil(store, gone).record == OURS.record
     assert [coil.name for coil in own_coils.list_coils(store)] == ["hot", "other"]
+
+
+def test_a_coil_is_looked_up_in_the_transaction_that_changes_it(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Just before the write begins, another program gives the name to another coil."""
+    write = store.write
+
+    def beaten() -> AbstractContextManager[Connection]:
+        monkeypatch.setattr(store, "write", write)
+        own_coils.remove_coil(store, "our_bridge")
+        own_coils.keep_coils(store, [OwnCoil("our_bridge", "2026-11-05", "m", FIELDS, {})])
+        return write()
+
+    monkeypatch.setattr(store, "write", beaten)
+    own_coils.rename_coil(store, "our_bridge", "hot")
+    assert own_coils.get_coil(store, "hot").day == "2026-11-05"
+    own_coils.rename_coil(store, "hot", "our_bridge")
+    monkeypatch.setattr(store, "write", beaten)
+    own_coils.remove_coil(store, "our_bridge")
+    assert own_coils.list_coils(store) == []
 
 
 def test_the_commands_keep_list_print_and_export(tmp_path: Path) -> None:
