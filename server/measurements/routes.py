@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import threading
 from collections.abc import AsyncIterator
 from dataclasses import replace
 from datetime import date
@@ -34,6 +35,8 @@ MOST_COMING = 4
 MOST_ROWS = 16
 SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
 WAV = "audio/wav"
+_making = threading.Lock()
+"""Held while the server's fits are made: each of two first requests at once would make its own."""
 Step = Literal["open", "short", "known", "coil", "second", "series", "table"]
 Text = Annotated[Line, StringConstraints(max_length=40)]
 
@@ -102,8 +105,9 @@ def _store(request: Request) -> Store:
 def _fits(request: Request) -> Fits:
     """The server's fits, from the first one on."""
     state = request.app.state
-    if not hasattr(state, "fits"):
-        state.fits = Fits()
+    with _making:
+        if not hasattr(state, "fits"):
+            state.fits = Fits()
     found: Fits = state.fits
     return found
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import io
 import re
+import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -20,6 +23,7 @@ from dsp.measuring.tone import make_tone, tone_lines
 from dsp.measuring.transfer import measure_transfer
 from dsp.parts.coil import Coil, Eddy
 from server.database.store import Store
+from server.measurements import routes
 from server.measurements.recordings import transfer_json
 from server.measurements.rig import CAUTIONS
 from server.measurements.store import get_measurement, keep_reading, keep_result
@@ -301,6 +305,23 @@ def test_a_fit_of_what_has_changed_meanwhile_is_not_kept(bench: Bench) -> None:
     assert keep_result(store, bench.wiring, "coil", {"day": "late"}, before).result is None
     after = get_measurement(store, bench.wiring, "coil")
     assert keep_result(store, bench.wiring, "coil", {"day": "now"}, after).result == {"day": "now"}
+
+
+def test_first_requests_at_once_share_one_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The server closes one: another would outlive it."""
+    made = []
+
+    def slowly() -> object:
+        time.sleep(0.05)
+        made.append(object())
+        return made[-1]
+
+    monkeypatch.setattr(routes, "Fits", slowly)
+    request: Any = SimpleNamespace(app=SimpleNamespace(state=SimpleNamespace()))
+    with ThreadPoolExecutor(4) as pool:
+        found = set(pool.map(routes._fits, [request] * 4))
+    assert found == set(made)
+    assert len(made) == 1
 
 
 def test_no_scratch_file_is_left(measured: Bench) -> None:
