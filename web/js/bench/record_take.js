@@ -8,6 +8,7 @@ import { openDialog } from "../shared/dialog.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
 import { listTakes } from "../shared/lists.js";
 import { meterView } from "../shared/meter.js";
+import { createTurns } from "../shared/latest.js";
 import { toast } from "../shared/notices.js";
 import { showSeconds } from "../shared/units.js";
 import { bringTake } from "./bring_take.js";
@@ -16,7 +17,7 @@ import { takeSource } from "./take_source.js";
 
 /** @import {Input} from "../player/capture.js" */
 /** @import {Session} from "../session/session.js" */
-/** @typedef {"closed" | "open" | "counting" | "recording" | "done"} State */
+/** @typedef {"closed" | "opening" | "open" | "counting" | "recording" | "done" | "sending"} State */
 
 const TITLE = "Record a take";
 /** Longest recording, s. */
@@ -32,16 +33,17 @@ const CAUTIONS = [
 
 /** @param {Session} session */
 export function recordTake(session) {
-  let end = () => {};
+  let end = () => {},
+    loss = () => "";
   openDialog(
     TITLE,
     (close) => {
       if (!mayRecord()) return elsewhere(session, close);
       const made = recorder(session, close);
-      end = made.end;
+      ({ end, loss } = made);
       return made.element;
     },
-    { closed: () => end() },
+    { closed: () => end(), loss: () => loss() },
   );
 }
 
@@ -80,14 +82,19 @@ function recorder(session, close) {
   let input;
   /** @type {File | undefined} */
   let file;
+  /** @type {(() => void) | undefined} */
+  let stopSending;
   /** @type {State} */
   let state = "closed";
   let line = /** @type {"single" | "chords"} */ ("single"),
     address = "",
+    judged = "",
     timer = 0;
+  const turns = createTurns();
 
   const problem = h("p", { class: "problem", role: "alert" }),
     status = h("p", { role: "status" }),
+    clock = h("p", { role: "timer", hidden: true }), // outside of what is read aloud at each change
     told = h("p", { class: "soft small" }),
     meter = h("div", { class: "take-meter" });
   const which = h("select", { id: uid("input"), onchange: () => open(which.value) }),
@@ -111,6 +118,7 @@ function recorder(session, close) {
   );
   const from = takeSource(session, (text) => say(problem, text));
   const keep = h("button", { type: "submit", class: "main" }, "Keep as a take");
+  const sent = h("progress", { max: 1, value: "0", hidden: true, "aria-label": "Upload" });
   const kept = h(
     "form",
     { hidden: true, onsubmit: (/** @type {Event} */ event) => store(event) },
@@ -118,55 +126,79 @@ function recorder(session, close) {
     h("label", { class: "field" }, h("span", {}, "Name"), name),
     h("div", { class: "field" }, h("span", {}, "What is played"), h("div", {}, played.element)),
     from.element,
+    sent,
     h("div", { class: "actions" }, keep),
   );
 
-  function end() {
+  function shut() {
     window.clearTimeout(timer);
     input?.close();
     input = undefined;
+  }
+  function end() {
+    turns.drop();
+    shut();
+    stopSending?.();
     URL.revokeObjectURL(address);
   }
+  const loss = () =>
+    state === "recording"
+      ? "The recording is not finished."
+      : file
+        ? "What was recorded is not kept as a take yet."
+        : "";
 
   /** @param {State} next */
   function enter(next) {
     state = next;
     const words = {
       closed: "Open the input",
+      opening: "Open the input",
       open: "Record",
       counting: "Stop",
       recording: "Stop",
       done: "Record again",
+      sending: "Record again",
     };
     say(go, words[next]);
     counting.hidden = next !== "open" && next !== "done";
-    which.disabled = next === "counting" || next === "recording";
-    go.classList.toggle("main", next !== "done");
-    kept.hidden = next !== "done" || !file;
+    which.disabled = !["closed", "open", "done"].includes(next);
+    go.disabled = next === "opening" || next === "sending";
+    keep.disabled = go.disabled;
+    go.classList.toggle("main", !file);
+    kept.hidden = !file || next === "counting" || next === "recording";
+    clock.hidden = next !== "recording";
+    sent.hidden = next !== "sending";
+  }
+  /** Nothing is going on: with what was recorded, if there is any. */
+  function rest() {
+    say(status, judged);
+    enter(judged ? "done" : input ? "open" : "closed");
   }
 
   function press() {
     say(problem, "");
-    if (state === "closed") void open("");
-    else if (state === "recording") finish();
+    if (state === "recording") finish();
+    else if (!input) void open("");
     else if (state === "counting") {
       window.clearTimeout(timer);
-      say(status, "");
-      enter("open");
+      rest();
     } else if (counts.checked) count(BEATS);
     else begin();
   }
 
   /** @param {string} id */
   async function open(id) {
-    go.disabled = true;
-    input?.close();
-    input = undefined;
+    const isNewest = turns.begin();
+    shut();
+    enter("opening");
+    /** @type {Input | undefined} */
+    let opened;
     try {
-      const opened = await openInput(CAPTURE, id, { most: MOST_S, full: finish, lost });
-      if (!go.isConnected) return opened.close(); // the dialog was closed meanwhile
-      input = opened;
+      opened = await openInput(CAPTURE, id, { most: MOST_S, full: finish, lost });
       const found = await listInputs();
+      if (!isNewest()) return opened.close(); // the dialog was closed, or the input is gone
+      input = opened;
       fill(which, ...found.map((one) => h("option", { value: one.id }, one.label)));
       which.value = opened.id;
       inputs.hidden = false;
@@ -178,23 +210,23 @@ function recorder(session, close) {
           "The browser leaves the sound as it is. You do not hear yourself through this page.",
       );
       say(problem, "");
-      enter("open");
     } catch (error) {
+      opened?.close();
+      if (!isNewest()) return;
+      input = undefined;
       say(problem, refusalWords(error));
       fill(meter);
-      enter("closed");
-    } finally {
-      go.disabled = false;
     }
+    rest();
   }
 
   function lost() {
-    window.clearTimeout(timer);
-    input = undefined;
+    turns.drop();
+    finish();
+    shut();
     fill(meter);
-    say(status, "");
     say(problem, "The input has gone: it was unplugged, or the browser took it away.");
-    enter("closed");
+    if (state !== "sending") rest();
   }
 
   /** @param {number} left beats */
@@ -209,15 +241,15 @@ function recorder(session, close) {
   function begin() {
     if (!input) return;
     listen.pause();
-    file = undefined;
     input.begin();
     enter("recording");
+    say(status, "Recording…");
     follow();
   }
 
   function follow() {
     if (!input || state !== "recording") return;
-    say(status, `Recording: ${showSeconds(Math.floor(input.seconds()))} of at most ${showSeconds(MOST_S)}`);
+    say(clock, `${showSeconds(Math.floor(input.seconds()))} of at most ${showSeconds(MOST_S)}`);
     timer = window.setTimeout(follow, LOOK_MS);
   }
 
@@ -226,14 +258,15 @@ function recorder(session, close) {
     window.clearTimeout(timer);
     const samples = input.end(),
       verdict = judge(samples);
-    say(status, `${showSeconds(samples.length / input.rate)}. ${verdictWords(verdict)}`);
+    judged = `${showSeconds(samples.length / input.rate)}. ${verdictWords(verdict)}`;
+    if (isSilent(verdict) && file) judged += " What was recorded before is still here.";
     if (!isSilent(verdict)) {
       file = new File([encodeWav(samples, input.rate)], "take.wav", { type: "audio/wav" });
       URL.revokeObjectURL(address);
       listen.src = address = URL.createObjectURL(file);
       say(keep, verdict.cut ? "Keep it though it is cut off" : "Keep as a take");
     }
-    enter("done");
+    rest();
   }
 
   /** @param {Event} event */
@@ -244,21 +277,30 @@ function recorder(session, close) {
     if (!file) return;
     if (source === undefined)
       return say(problem, "The wiring's controls are still loading. Try again in a moment.");
-    keep.disabled = go.disabled = true;
+    enter("sending");
     say(problem, "");
+    say(status, "Sending…");
     try {
-      const sending = api.uploadTake(file, { name: called, line, source }, (share) =>
-        say(status, share < 1 ? `${Math.round(share * 100)} % sent` : "Sent. The server is reading it…"),
-      );
+      const sending = api.uploadTake(file, { name: called, line, source }, (share) => {
+        sent.value = share;
+        if (share === 1) say(status, "Sent. The server is reading it…");
+      });
+      stopSending = sending.stop;
       const { id } = await sending.done;
-      session.set({ takes: await listTakes(), take: id });
+      file = undefined; // it is kept
+      const takes = await listTakes();
+      if (!go.isConnected) return session.set({ takes });
+      session.set({ takes, take: id });
       close();
       toast(`“${called}” is now a take. Press Play to hear it through this wiring.`);
     } catch (error) {
+      if (!go.isConnected) return;
+      if (!file) judged = `“${called}” is kept as a take.`;
+      rest();
       say(problem, error instanceof Error ? error.message : String(error));
-      say(status, "What was recorded is still here.");
+      if (file) say(status, "What was recorded is still here.");
     } finally {
-      keep.disabled = go.disabled = false;
+      stopSending = undefined;
     }
   }
   enter("closed");
@@ -271,9 +313,10 @@ function recorder(session, close) {
     told,
     counting,
     status,
+    clock,
     problem,
     kept,
     h("div", { class: "actions" }, h("button", { type: "button", onclick: close }, "Cancel"), go),
   );
-  return { element, end };
+  return { element, end, loss };
 }

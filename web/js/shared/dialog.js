@@ -6,12 +6,18 @@ import { icon } from "./icons.js";
 /**
  * @param {string} title
  * @param {(close: () => void) => HTMLElement} inside
- * @param {{closed?: () => void}} [on]
+ * @param {{closed?: () => void, loss?: () => string}} [on]  loss: what is lost if the dialog closes now, in
+ *   words, so that it asks first; empty: nothing
  */
-export function openDialog(title, inside, { closed = () => {} } = {}) {
+export function openDialog(title, inside, { closed = () => {}, loss = () => "" } = {}) {
   const id = uid("title");
   const from = /** @type {HTMLElement | null} */ (document.activeElement);
-  const close = () => dialog.close();
+  let stopAsking = () => {};
+  const close = () => {
+    const lost = loss();
+    if (lost) stopAsking = askFirst("Throw it away?", lost, "Throw it away", () => dialog.close());
+    else dialog.close();
+  };
   const dialog = h(
     "dialog",
     { "aria-labelledby": id },
@@ -27,7 +33,13 @@ export function openDialog(title, inside, { closed = () => {} } = {}) {
       inside(close),
     ),
   );
+  dialog.addEventListener("cancel", (event) => {
+    if (event.target !== dialog || !loss()) return; // a file picker is cancelled too
+    event.preventDefault();
+    close();
+  });
   dialog.addEventListener("close", () => {
+    stopAsking(); // it went by itself meanwhile
     dialog.remove();
     from?.isConnected && from.focus();
     closed();
@@ -40,6 +52,39 @@ export function openDialog(title, inside, { closed = () => {} } = {}) {
     )
     ?.focus();
   return close;
+}
+
+/**
+ * Ask before something is lost. Nothing is done on Escape.
+ * @param {string} title @param {string} lost what happens, in words @param {string} label of the button that
+ *   does it
+ * @param {() => void} act
+ * @returns {() => void} closes the question
+ */
+export function askFirst(title, lost, label, act) {
+  return openDialog(title, (close) =>
+    h(
+      "div",
+      {},
+      h("p", {}, lost),
+      h(
+        "div",
+        { class: "actions" },
+        h("button", { type: "button", class: "main", autofocus: true, onclick: close }, "Go back"),
+        h(
+          "button",
+          {
+            type: "button",
+            onclick: () => {
+              close();
+              act();
+            },
+          },
+          label,
+        ),
+      ),
+    ),
+  );
 }
 
 /**

@@ -1,0 +1,232 @@
+/** The dialog that records a take, with inputs that come, go and are slow. */
+
+import assert from "node:assert/strict";
+import { beforeEach, test } from "node:test";
+import { find, press, settle, tell } from "./page_help.js";
+import { recordTake } from "../../web/js/bench/record_take.js";
+
+const RATE = 8000;
+const session = {
+  get: () => ({ commission: { wirings: [] } }),
+  slot: () => ({ version: "v" }),
+  set: (state) => Object.assign(session.state, state),
+  state: {},
+};
+/** Inputs that were opened, and uploads that were begun. */
+let opened = [],
+  sent = [],
+  /** Called before an input opens. @type {() => Promise<void>} */
+  before = async () => {};
+
+class Tone {
+  constructor() {
+    this.port = { onmessage: (_) => {} };
+    opened.at(-1).play = (seconds, size = 0.5) =>
+      this.port.onmessage({ data: new Float32Array(seconds * RATE).fill(size) });
+  }
+  connect = (next) => next;
+}
+class Plain {
+  connect = (next) => next;
+}
+Object.assign(globalThis, {
+  AudioWorkletNode: Tone,
+  MediaStreamAudioSourceNode: Plain,
+  GainNode: Plain,
+  AudioContext: class {
+    sampleRate = RATE;
+    state = "running";
+    audioWorklet = { addModule: async () => {} };
+    constructor() {
+      opened.at(-1).context = this;
+    }
+    resume = async () => {};
+    close = async () => void (this.state = "closed");
+  },
+  XMLHttpRequest: class {
+    upload = {};
+    open() {}
+    setRequestHeader() {}
+    send = () => void sent.push(this);
+    abort() {
+      this.stopped = true;
+      this.onabort();
+    }
+  },
+  fetch: async () => ({ ok: true, status: 200, json: async () => [{ id: "kept" }] }),
+});
+Object.defineProperty(globalThis, "navigator", {
+  configurable: true,
+  value: {
+    mediaDevices: {
+      async getUserMedia({ audio }) {
+        const input = { id: audio.deviceId?.exact ?? "usual", open: true };
+        opened.push(input);
+        const track = { stop: () => void (input.open = false), getSettings: () => ({ deviceId: input.id }) };
+        input.unplug = () => track.onended?.();
+        await before();
+        return { getAudioTracks: () => [track] };
+      },
+      enumerateDevices: async () =>
+        ["usual", "other", "third"].map((deviceId) => ({ kind: "audioinput", deviceId, label: deviceId })),
+    },
+  },
+});
+
+const page = () => globalThis.document.body;
+const kept = () => find(page(), "form");
+const still = () => opened.filter(({ open }) => open).map(({ id }) => id);
+const dialogs = () =>
+  page()
+    .all()
+    .filter(({ tag }) => tag === "dialog");
+const status = () => find(page(), "p", "role", "status").textContent;
+
+/** Record some seconds, as loud as that. */
+async function record(seconds, size, words = "Record") {
+  press(page(), words);
+  opened.at(-1).play(seconds, size);
+  press(page(), "Stop");
+  await settle();
+}
+
+beforeEach(async () => {
+  page().replaceChildren();
+  [opened, sent, session.state] = [[], [], {}];
+  before = async () => {};
+  recordTake(session);
+  press(page(), "Open the input");
+  await settle();
+  find(page(), "input", "type", "checkbox").checked = false; // no count-in
+});
+
+test("two quick choices leave one input open, and none stays open after the dialog", async () => {
+  const which = find(page(), "select");
+  /** @type {(() => void)[]} */
+  const waiting = [];
+  before = () => new Promise((done) => waiting.push(done));
+  for (const id of ["other", "third"]) {
+    which.value = id;
+    tell(which, "change");
+  }
+  assert.ok(which.disabled, "no choice while an input opens");
+  for (const done of waiting.reverse()) done();
+  await settle();
+  await settle();
+  assert.deepEqual(still(), ["third"]);
+  assert.equal(which.disabled, false);
+  which.value = "other";
+  tell(which, "change");
+  press(page(), "Cancel");
+  waiting.at(-1)();
+  await settle();
+  assert.deepEqual(still(), []);
+});
+
+test("an input that cannot be listed is closed", async () => {
+  const { mediaDevices } = navigator,
+    list = mediaDevices.enumerateDevices;
+  mediaDevices.enumerateDevices = async () => Promise.reject(new Error("odd"));
+  tell(find(page(), "select"), "change");
+  await settle();
+  mediaDevices.enumerateDevices = list;
+  assert.deepEqual(still(), []);
+  press(page(), "Open the input");
+});
+
+test("what was recorded stays through another input, a count-in that stops, and silence", async () => {
+  await record(2);
+  assert.equal(kept().hidden, false);
+  const judged = status();
+  tell(find(page(), "select"), "change");
+  assert.equal(kept().hidden, false, "while the other input opens");
+  await settle();
+  assert.equal(kept().hidden, false);
+  find(page(), "input", "type", "checkbox").checked = true;
+  press(page(), "Record again");
+  assert.equal(kept().hidden, true);
+  press(page(), "Stop");
+  assert.equal(kept().hidden, false);
+  assert.equal(status(), judged);
+  find(page(), "input", "type", "checkbox").checked = false;
+  await record(1, 0, "Record again");
+  assert.equal(kept().hidden, false);
+  assert.match(status(), /What was recorded before is still here\.$/);
+});
+
+test("an input that goes during a recording ends it, and what came is there", async () => {
+  press(page(), "Record");
+  opened.at(-1).play(3);
+  opened.at(-1).unplug();
+  await settle();
+  assert.deepEqual(still(), []);
+  assert.equal(opened.at(-1).context.state, "closed");
+  assert.match(status(), /^3\.0 s\./);
+  assert.equal(kept().hidden, false);
+  press(page(), "Record again");
+  await settle();
+  assert.deepEqual(still(), ["usual"]);
+  assert.equal(kept().hidden, false);
+});
+
+test("the running time is no part of what is read aloud", async () => {
+  press(page(), "Record");
+  const words = status();
+  assert.equal(words, "Recording…");
+  assert.match(find(page(), "p", "role", "timer").textContent, /^0\.0 s of at most 5 min/);
+  press(page(), "Stop");
+});
+
+test("a recording that is not kept is not thrown away without asking", async () => {
+  await record(2);
+  press(page(), "Cancel");
+  assert.equal(dialogs().length, 2);
+  press(page(), "Go back");
+  assert.equal(dialogs().length, 1);
+  assert.ok(tell(dialogs()[0], "cancel"), "Escape");
+  press(page(), "Throw it away");
+  assert.equal(dialogs().length, 0);
+  assert.deepEqual(still(), []);
+});
+
+test("nothing is asked where nothing is lost", () => {
+  assert.equal(tell(dialogs()[0], "cancel"), false);
+  press(page(), "Cancel");
+  assert.equal(dialogs().length, 0);
+});
+
+test("closing while it is sent stops the sending", async () => {
+  await record(2);
+  tell(kept(), "submit");
+  assert.equal(find(page(), "select").disabled, true);
+  sent[0].upload.onprogress({ lengthComputable: true, loaded: 1, total: 2 });
+  assert.equal(find(page(), "progress").value, 0.5);
+  press(page(), "Cancel");
+  press(page(), "Throw it away");
+  await settle();
+  assert.equal(sent[0].stopped, true);
+  assert.deepEqual(session.state, {});
+});
+
+test("a recording that was kept is chosen, and the dialog goes, with its question", async () => {
+  await record(2);
+  tell(kept(), "submit");
+  press(page(), "Cancel");
+  Object.assign(sent[0], { status: 200, response: { id: "kept" } });
+  sent[0].onload();
+  await settle();
+  assert.equal(session.state.take, "kept");
+  assert.equal(dialogs().length, 0);
+});
+
+test("a recording that was refused is still there", async () => {
+  await record(2);
+  tell(kept(), "submit");
+  Object.assign(sent[0], { status: 422, response: { problems: [{ where: "name", got: "", allowed: "" }] } });
+  sent[0].onload();
+  await settle();
+  assert.equal(kept().hidden, false);
+  assert.equal(status(), "What was recorded is still here.");
+  tell(kept(), "submit");
+  assert.equal(sent.length, 2);
+});
