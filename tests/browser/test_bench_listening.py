@@ -55,13 +55,15 @@ def state_saved(page: Page, url: str) -> dict[str, Any]:
     return found
 
 
-def until_saved(page: Page, url: str, what: str) -> Any:
-    """Wait until the server has a part of the bench's state, and return it."""
+def until_saved(page: Page, url: str, what: str, wanted: Any = None) -> Any:
+    """Wait until the server has a part of the bench's state, or what is wanted of it, and return it."""
+    found = None
     for _ in range(600):
-        if found := state_saved(page, url).get(what):
+        found = state_saved(page, url).get(what)
+        if found and wanted in (None, found):
             return found
         page.wait_for_timeout(50)
-    pytest.fail(f"{what} is not saved")
+    pytest.fail(f"{what} is not saved: {found}")
 
 
 @pytest.mark.long
@@ -297,8 +299,7 @@ def test_a_midi_file_is_looked_at_brought_in_and_remembered(
     expect(bench.get_by_role("dialog").locator("li")).to_have_count(5)
     bench.keyboard.press("Escape")
     chosen_take = bench.get_by_label("Take", exact=True).input_value()
-    while until_saved(bench, shared_server.url, "take") != chosen_take:
-        bench.wait_for_timeout(50)
+    until_saved(bench, shared_server.url, "take", chosen_take)
     bench.reload()
     expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("riff")
     with bench.expect_response("**/api/stems?*") as stems:

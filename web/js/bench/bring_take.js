@@ -78,10 +78,15 @@ export function bringTake(session, dropped) {
       const midi = midiView(session, {
         failed: (text) => say(problem, text),
         busy: (is) => {
-          go.disabled = is;
-          say(status, is ? "Laying the notes on the strings…" : "");
+          looking = is;
+          ready();
+          if (!stop) say(status, is ? "Laying the notes on the strings…" : "");
         },
       });
+      let looking = false;
+      const ready = () => {
+        go.disabled = looking || stop !== undefined;
+      };
       const note = h("p", { class: "soft small" });
       const explain = () =>
         say(
@@ -134,7 +139,6 @@ export function bringTake(session, dropped) {
               say(problem, "The wiring's controls are still loading. Try again in a moment.");
               return;
             }
-            go.disabled = true;
             progress.hidden = false;
             say(problem, "");
             const called = name.value.trim();
@@ -147,6 +151,8 @@ export function bringTake(session, dropped) {
               );
             });
             stop = upload.stop;
+            ready();
+            midi.hold(true);
             try {
               const { id } = await upload.done;
               session.set({ takes: await listTakes(), take: id });
@@ -156,9 +162,10 @@ export function bringTake(session, dropped) {
               say(problem, error instanceof Error ? error.message : String(error));
               say(status, "");
             } finally {
-              go.disabled = false;
               progress.hidden = true;
               stop = undefined;
+              ready();
+              midi.hold(false);
             }
           },
         },

@@ -89,7 +89,14 @@ export function midiView({ slot }, { failed, busy }) {
       fill(which);
       fill(facts);
       if (chosen) look(0);
-      else turns.begin();
+      else {
+        turns.drop();
+        busy(false); // of a file before
+      }
+    },
+    /** While the file is on its way, its track stays. @param {boolean} is */
+    hold(is) {
+      which.disabled = is;
     },
     /** What decides strings and which tracks are played; null while nothing can be. */
     chosen: () => playable,
