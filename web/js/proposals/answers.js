@@ -11,7 +11,7 @@ import {
 } from "./words.js";
 import { download } from "../shared/download.js";
 import { fill, h, say } from "../shared/dom.js";
-import { variantView } from "./variants.js";
+import { butProgress, showProgress, variantView } from "./variants.js";
 
 /** @import {Answer} from "../shared/types.js" */
 
@@ -41,7 +41,8 @@ export function bringAnswer(reload) {
     class: "sealed",
   });
   const problem = h("p", { class: "problem", role: "alert" }),
-    result = h("div", { role: "status" });
+    arrived = h("p", { class: "unseen", role: "status" }), // once: what follows is drawn anew
+    result = h("div", {});
   const go = h("button", { class: "main" }, "Take it in");
   const view = (/** @type {Answer} */ answer) => {
     brought = answer;
@@ -49,12 +50,15 @@ export function bringAnswer(reload) {
   };
   const show = (/** @type {Answer} */ answer) => {
     view(answer);
+    say(arrived, [arrivalInWords(answer), signatureInWords(answer)].filter(Boolean).join(" "));
     reload();
   };
   const update = (/** @type {Answer[]} */ answers) => {
     const { again, ...before } = brought ?? {},
       now = answers.find(({ sha256 }) => sha256 === brought?.sha256);
-    if (now && JSON.stringify(now) !== JSON.stringify(before)) view({ ...now, again });
+    if (!now) return;
+    if (butProgress(now) !== butProgress(before)) return view({ ...now, again });
+    showProgress(result, wishesOf(now));
   };
   const take = async () => {
     say(problem, "");
@@ -70,6 +74,7 @@ export function bringAnswer(reload) {
     } catch (error) {
       brought = null;
       fill(result);
+      say(arrived, "");
       say(problem, `Not taken in. ${error instanceof Error ? error.message : error}`);
     } finally {
       go.disabled = false;
@@ -129,6 +134,7 @@ export function bringAnswer(reload) {
         go,
       ),
     ),
+    arrived,
     result,
   );
   return { element, update };
@@ -164,6 +170,10 @@ export function answerView(answer, signed) {
   );
 }
 
+/** The wishes, each with its key. @param {Answer} answer */
+export const wishesOf = ({ sha256, wishes }) =>
+  wishes.map((wish, place) => ({ ...wish, key: `${sha256} ${place}` }));
+
 /** @param {Answer} answer @param {(answer: Answer) => void} asked */
 const wishViews = (answer, asked) =>
   wishesInWords(answer).map((text, place) =>
@@ -171,7 +181,7 @@ const wishViews = (answer, asked) =>
       "li",
       {},
       h("p", {}, text),
-      variantView(answer, answer.wishes[place], `“${text}”`, async () =>
+      variantView(answer, answer.wishes[place], wishesOf(answer)[place].key, `“${text}”`, async () =>
         asked(await api.makeAnsweredSound(answer.sha256, place)),
       ),
     ),

@@ -3,11 +3,12 @@
 import * as api from "./api.js";
 import { showDate } from "../shared/units.js";
 import { recordInWords, stateOf } from "./words.js";
-import { answerView, bringAnswer } from "./answers.js";
+import { answerView, bringAnswer, wishesOf } from "./answers.js";
 import { savingButton } from "./saving.js";
 import { createTalk } from "./talk.js";
 import { fill, h } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
+import { butProgress, showProgress } from "./variants.js";
 
 /** @import {Proposal} from "../shared/types.js" */
 /** @import {Talk} from "./talk.js" */
@@ -23,10 +24,21 @@ export function proposalsList({ get, on }, reload, linked) {
     title = h("h3", {}, "Proposals to the customer"),
     bring = bringAnswer(reload);
   const talk = createTalk(reload);
+  let shown = "";
   const show = () => {
     const { proposals } = get();
     title.hidden = bring.element.hidden = proposals.length === 0;
     bring.update(proposals.flatMap(({ answers = [] }) => answers));
+    const now = butProgress(proposals);
+    if (now === shown)
+      return showProgress(
+        list,
+        proposals.flatMap(({ wishes = [], answers = [] }) => [
+          ...wishes.map(({ id = "", making }) => ({ key: id, making })),
+          ...answers.flatMap(wishesOf),
+        ]),
+      );
+    shown = now;
     const at = document.activeElement; // whoever types goes on typing
     fill(list, ...proposals.map((row) => h("li", {}, proposalView(row, reload, linked, talk))));
     if (at instanceof HTMLElement && at !== document.activeElement && list.contains(at)) at.focus();

@@ -82,7 +82,7 @@ function saidView(row, one, since, reload) {
 
 /** @param {Proposal} row @param {CustomerSaid} wish @param {string} id @param {() => unknown} reload */
 const variantOf = (row, wish, id, reload) =>
-  variantView(row, wish, `“${labelOf(row, wish.number)}: ${saidInWords(wish)}”`, async () => {
+  variantView(row, wish, id, `“${labelOf(row, wish.number)}: ${saidInWords(wish)}”`, async () => {
     await api.makeSound(row.id, id);
     await reload();
   });

@@ -57,6 +57,9 @@ export const whyNoSound = ({ state = "open" }) =>
     revoked: "Ended: make a new link, then this can become a sound.",
   })[state];
 
+/** How far a sound is. @param {number} making share */
+export const makingWords = (making) => `Making the sound: ${Math.round(100 * making)} %`;
+
 /** @param {Record<string, number>} knobs */
 const knobsInWords = (knobs) =>
   Object.entries(knobs)
