@@ -19,7 +19,7 @@ import {
   today,
   untilWords,
 } from "../../web/js/customer/words.js";
-import { listenFirst, namesOf, outcomeOf } from "../../web/js/customer/news_words.js";
+import { cameWords, listenFirst, namesOf, outcomeOf } from "../../web/js/customer/news_words.js";
 import { dbToGain, findPeaks, samplePlace } from "../../web/js/player/level.js";
 
 test("a gain of half is 6 dB less", () => assert.ok(Math.abs(dbToGain(-6.0206) - 0.5) < 1e-5));
@@ -153,7 +153,17 @@ test("a wish says which sound it became, or how far that is", () => {
   assert.equal(outcomeOf({ sound: null, making: null }), "");
   const items = [4, 5].map((number) => ({ number, label: `Neck ${number}` }));
   assert.equal(namesOf(items), "4, “Neck 4”; 5, “Neck 5”");
-  assert.match(listenFirst(items), /came meanwhile: 4, “Neck 4”; 5, “Neck 5”\. Listen first/);
+  assert.match(
+    listenFirst(items),
+    /^new sounds of this wiring came meanwhile: 4, “Neck 4”; 5, “Neck 5”\. Listen first/,
+  );
+  assert.match(listenFirst(items.slice(1)), /^a new sound of this wiring came meanwhile: 5, /);
+  assert.equal(cameWords([]), "");
+  assert.equal(cameWords(items.slice(1)), "New: sound 5, “Neck 5”. The workshop made it as you wished.");
+  assert.equal(
+    cameWords(items),
+    "New: sounds 4, “Neck 4”; 5, “Neck 5”. The workshop made them as you wished.",
+  );
 });
 
 test("a clip is brought to equal loudness or to its true level", () => {

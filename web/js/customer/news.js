@@ -5,7 +5,7 @@
  */
 
 import { fill, h, say } from "../shared/dom.js";
-import { listenFirst, namesOf, outcomeOf } from "./news_words.js";
+import { cameWords, listenFirst, outcomeOf } from "./news_words.js";
 import { remember, recall } from "./memory.js";
 
 /** @import {Item, Wish} from "./words.js" */
@@ -71,10 +71,7 @@ function newsView({ get, on, item }, wayTo) {
   const box = h("div", { class: "came", role: "status" }, text, ways);
   const show = () => {
     const { news } = get();
-    say(
-      text,
-      news.length ? `New: sound ${namesOf(news.map(item))}. The workshop made it as you wished.` : "",
-    );
+    say(text, cameWords(news.map(item)));
     fill(ways, ...news.map((number) => wayTo(number)));
     box.classList.toggle("empty", news.length === 0);
   };

@@ -21,4 +21,11 @@ export const namesOf = (items) => items.map(({ number, label }) => `${number}, â
  * @param {Pick<Item, "number" | "label">[]} items
  */
 export const listenFirst = (items) =>
-  `a new sound of this wiring came meanwhile: ${namesOf(items)}. Listen first, then sign.`;
+  `${items.length > 1 ? "new sounds" : "a new sound"} of this wiring came meanwhile: ${namesOf(items)}. Listen first, then sign.`;
+
+/** Which sounds are new. @param {Pick<Item, "number" | "label">[]} items */
+export const cameWords = (items) => {
+  if (items.length === 0) return "";
+  const [sounds, them] = items.length > 1 ? ["sounds", "them"] : ["sound", "it"];
+  return `New: ${sounds} ${namesOf(items)}. The workshop made ${them} as you wished.`;
+};
