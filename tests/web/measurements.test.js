@@ -3,9 +3,11 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
+import { press, settle } from "./page_help.js";
 import { impedanceText, layOutImpedance, polar, shortOhm } from "../../web/js/measurements/plot.js";
-import { refusalOf, wavFile } from "../../web/js/measurements/record.js";
-import { nameFor, orderText, recordingText, withinText } from "../../web/js/measurements/words.js";
+import { record, refusalOf, wavFile } from "../../web/js/measurements/record.js";
+import { filePlace } from "../../web/js/measurements/steps.js";
+import { lossText, nameFor, orderText, recordingText, withinText } from "../../web/js/measurements/words.js";
 
 const TOLD = {
   name: "coil.wav",
@@ -83,4 +85,87 @@ test("a recorded file has both channels, sample by sample", async () => {
     [0.5, 0.25, -0.5, 1],
   );
   assert.equal(view.byteLength, 60);
+});
+
+/** An interface with two inputs, of which a test says what it sends. */
+function plugIn() {
+  const track = { stop: () => void (plugged.open = false), getSettings: () => ({ channelCount: 2 }) },
+    plugged = { open: true, track, node: { port: {}, connect: () => undefined } };
+  const stream = { getAudioTracks: () => [track], getTracks: () => [track] };
+  Object.defineProperty(globalThis, "navigator", {
+    configurable: true,
+    value: { mediaDevices: { getUserMedia: async () => stream } },
+  });
+  globalThis.AudioWorkletNode = function () {
+    return plugged.node;
+  };
+  globalThis.AudioContext = class {
+    sampleRate = 1000;
+    audioWorklet = { addModule: async () => {} };
+    createMediaStreamSource = () => ({ connect: (node) => node, disconnect() {} });
+    resume = async () => {};
+    close = async () => void (plugged.closed = true);
+  };
+  return plugged;
+}
+test("both inputs are recorded, and the interface is let go", async () => {
+  const plugged = plugIn(),
+    coming = record("coil", new AbortController().signal);
+  await settle();
+  plugged.node.port.onmessage({ data: [new Float32Array(6000), new Float32Array(6000)] });
+  assert.equal((await coming).size, 44 + 8 * 6000);
+  assert.deepEqual([plugged.open, plugged.closed], [false, true]);
+});
+
+test("an input that goes, or sends nothing, ends the recording in words", async (t) => {
+  t.mock.timers.enable({ apis: ["setTimeout"] });
+  for (const [fails, words] of [
+    [(plugged) => plugged.track.onended(), /^Error: The input has gone/],
+    [() => t.mock.timers.tick(16_000), /^Error: The input sends no sound/],
+  ]) {
+    const plugged = plugIn(),
+      coming = record("coil", new AbortController().signal);
+    coming.catch(() => undefined);
+    await settle();
+    fails(plugged);
+    await assert.rejects(coming, words);
+    assert.deepEqual([plugged.open, plugged.closed], [false, true]);
+  }
+});
+
+test("a dialog that was closed while the browser asked records nothing", async () => {
+  const plugged = plugIn();
+  await assert.rejects(record("coil", AbortSignal.abort()), { name: "AbortError" });
+  assert.equal(plugged.open, false);
+});
+
+test("what goes with a recording of the rig is told, and only there", () => {
+  for (const step of ["open", "short", "known"]) assert.match(lossText(step), /results of all of them/);
+  assert.equal(lossText("coil"), "");
+});
+
+test("a recording of the rig is not thrown away without asking, the coil's own is", async () => {
+  plugIn();
+  const asked = [],
+    { body } = globalThis.document,
+    signal = new AbortController().signal;
+  globalThis.fetch = async (path) => {
+    asked.push(new URL(path, "http://localhost").searchParams.get("step"));
+    return { ok: true, status: 200, json: async () => ({}) };
+  };
+  const place = (step, title) => {
+    const made = filePlace({ where: {}, step, title, about: "", accept: "", came() {}, signal });
+    made.update(TOLD);
+    body.replaceChildren(made.element);
+    press(body, "Throw away");
+  };
+  place("open", "Open");
+  assert.deepEqual(asked, []);
+  press(body, "Go back");
+  assert.deepEqual(asked, []);
+  press(body, "Throw away");
+  press(body, "Throw it away");
+  place("coil", "The coil");
+  await settle();
+  assert.deepEqual(asked, ["open", "coil"]);
 });

@@ -4,6 +4,8 @@ import { PROCESSING } from "../player/capture.js";
 
 /** Seconds recorded: four of the tone, and room for both ends. */
 export const RECORD_S = 6;
+/** How much later the samples may have come, s. */
+const LATE_S = 10;
 /** Samples of both channels as the worklet sends them. */
 /** @typedef {[Float32Array, Float32Array]} Block */
 
@@ -40,21 +42,49 @@ export async function record(name, signal) {
     });
   const [track] = stream.getAudioTracks();
   const refused = refusalOf(track.getSettings());
-  const context = new AudioContext();
+  const context = new AudioContext(),
+    over = new AbortController();
   try {
+    signal.throwIfAborted();
     if (refused) throw new Error(refused);
-    return wavFile(await gather(context, stream, signal), context.sampleRate, `${name}.wav`);
+    const blocks = await Promise.race([
+      gather(context, stream),
+      refuseWithoutSound(track, AbortSignal.any([signal, over.signal])),
+    ]);
+    return wavFile(blocks, context.sampleRate, `${name}.wav`);
   } finally {
+    over.abort();
     for (const one of stream.getTracks()) one.stop();
     await context.close();
   }
 }
 
 /**
- * @param {AudioContext} context @param {MediaStream} stream @param {AbortSignal} signal
+ * Refuse an input that goes away or sends nothing; whoever waits for its samples would wait for ever.
+ * @param {MediaStreamTrack} track @param {AbortSignal} signal
+ * @returns {Promise<never>}
+ */
+const refuseWithoutSound = (track, signal) =>
+  new Promise((_, reject) => {
+    const late = setTimeout(
+      () => reject(new Error("The input sends no sound. Plug the interface in again, or bring a file.")),
+      1000 * (RECORD_S + LATE_S),
+    );
+    track.onended = () =>
+      reject(
+        new Error("The input has gone: it was unplugged, or the browser took it away. Nothing was kept."),
+      );
+    signal.addEventListener("abort", () => {
+      clearTimeout(late);
+      reject(new DOMException("stopped", "AbortError"));
+    });
+  });
+
+/**
+ * @param {AudioContext} context @param {MediaStream} stream
  * @returns {Promise<Block[]>}
  */
-async function gather(context, stream, signal) {
+async function gather(context, stream) {
   await context.audioWorklet.addModule(new URL("./record_worklet.js", import.meta.url).href);
   const source = context.createMediaStreamSource(stream);
   const node = new AudioWorkletNode(context, "record", {
@@ -67,8 +97,7 @@ async function gather(context, stream, signal) {
   const blocks = [];
   const wanted = RECORD_S * context.sampleRate;
   let count = 0;
-  return new Promise((resolve, reject) => {
-    signal.addEventListener("abort", () => reject(new DOMException("stopped", "AbortError")));
+  return new Promise((resolve) => {
     node.port.onmessage = ({ data }) => {
       blocks.push(data);
       count += data[0].length;

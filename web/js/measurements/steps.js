@@ -1,10 +1,11 @@
 /** The recordings of the rig, ticked as they come, and the one file of a table. */
 
 import { mayRecord } from "../player/capture.js";
+import { askFirst } from "../shared/dialog.js";
 import { h, say } from "../shared/dom.js";
 import * as api from "./api.js";
 import { record, RECORD_S } from "./record.js";
-import { RECORD_ELSEWHERE, RECORD_HERE, recordingText, STEPS, whenText } from "./words.js";
+import { lossText, RECORD_ELSEWHERE, RECORD_HERE, recordingText, STEPS, whenText } from "./words.js";
 
 /** @import {Measurement, Step, Told, Where} from "./api.js" */
 
@@ -53,7 +54,12 @@ export function filePlace({ where, step, title, about, accept, came, signal, mor
       class: "quiet",
       hidden: true,
       "aria-label": `Throw away: ${title}`,
-      onclick: () => api.dropReading(where, step).then(came, fail),
+      onclick: () => {
+        const drop = () => void api.dropReading(where, step).then(came, fail),
+          lost = lossText(step);
+        if (lost) askFirst(`Throw away: ${title}?`, lost, "Throw it away", drop);
+        else drop();
+      },
     },
     "Throw away",
   );
@@ -130,6 +136,7 @@ export function filePlace({ where, step, title, about, accept, came, signal, mor
     if (!taking) return;
     say(problem, "");
     taking.disabled = true;
+    const before = told.textContent ?? "";
     say(told, "Recording…");
     try {
       await bring(await record(step, signal));
@@ -137,7 +144,7 @@ export function filePlace({ where, step, title, about, accept, came, signal, mor
       if (!signal.aborted) fail(error);
     } finally {
       taking.disabled = false;
-      if (told.textContent === "Recording…") say(told, "");
+      if (told.textContent === "Recording…") say(told, before);
     }
   }
   return {

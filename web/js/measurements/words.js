@@ -22,6 +22,14 @@ export const STEPS = /** @type {const} */ ([
   { step: "series", title: "Both in series", about: "The first one's finish joined to the other's start." },
 ]);
 
+/** Readings that serve every coil of the rig. */
+const OF_THE_RIG = ["open", "short", "known"];
+/** What goes with a reading beside it, in words; empty: nothing. @param {string} step */
+export const lossText = (step) =>
+  OF_THE_RIG.includes(step)
+    ? "This recording serves every coil read at the rig. With it go the results of all of them; their own recordings stay."
+    : "";
+
 export const RECORD_HERE =
   "Drop each file on its line, choose it, or record both inputs here while the tone plays.";
 export const RECORD_ELSEWHERE =
