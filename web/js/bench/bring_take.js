@@ -145,10 +145,7 @@ export function bringTake(session, dropped) {
             const about = played ? { name: called, ...played } : { name: called, line, source };
             const upload = api.uploadTake(file, about, (share) => {
               progress.value = share;
-              say(
-                status,
-                share < 1 ? `${Math.round(share * 100)} % sent` : "Sent. The server is reading it…",
-              );
+              say(status, share < 1 ? "Sending…" : "Sent. The server is reading it…");
             });
             stop = upload.stop;
             ready();
