@@ -277,6 +277,7 @@ function recorder(session, close) {
     if (!file) return;
     if (source === undefined)
       return say(problem, "The wiring's controls are still loading. Try again in a moment.");
+    sent.value = 0;
     enter("sending");
     say(problem, "");
     say(status, "Sending…");
