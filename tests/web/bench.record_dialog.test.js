@@ -123,6 +123,15 @@ test("two quick choices leave one input open, and none stays open after the dial
   assert.deepEqual(still(), []);
 });
 
+test("the choice of an input has the focus again once that is open", async () => {
+  const which = find(page(), "select");
+  which.focus();
+  tell(which, "change");
+  page().focus(); // as a browser does with what is disabled
+  await settle();
+  assert.equal(globalThis.document.activeElement, which);
+});
+
 test("an input that cannot be listed is closed", async () => {
   const { mediaDevices } = navigator,
     list = mediaDevices.enumerateDevices;

@@ -189,7 +189,8 @@ function recorder(session, close) {
 
   /** @param {string} id */
   async function open(id) {
-    const isNewest = turns.begin();
+    const isNewest = turns.begin(),
+      at = document.activeElement; // it cannot be used while an input opens, and would lose the focus
     shut();
     enter("opening");
     /** @type {Input | undefined} */
@@ -218,6 +219,7 @@ function recorder(session, close) {
       fill(meter);
     }
     rest();
+    if (at instanceof HTMLElement && document.activeElement === document.body) at.focus();
   }
 
   function lost() {
