@@ -22,7 +22,8 @@ export function createKept(id, sent) {
   try {
     const before = JSON.parse(localStorage.getItem(key) ?? "{}");
     if (Array.isArray(before.favourites) && Array.isArray(before.comments)) kept = { ...sent, ...before };
-    localStorage.setItem(TRIED, ""); // writing `kept` here could replace what another tab keeps
+    // writing `kept` here could replace what another tab keeps
+    localStorage.setItem(TRIED, "");
     localStorage.removeItem(TRIED);
   } catch {
     keeps = false;
@@ -38,7 +39,8 @@ export function createKept(id, sent) {
         localStorage.setItem(key, JSON.stringify(kept));
         keeps = true;
       } catch {
-        keeps = false; // no storage or full: the page says so
+        // no storage or full: the page says so
+        keeps = false;
       }
     },
   };

@@ -27,7 +27,8 @@ function loadScript(name, address) {
     const end = () => {
       script.remove();
       waiting.delete(name);
-      reject(new Error(`${address} could not be loaded`)); // no effect once resolved
+      // no effect once resolved
+      reject(new Error(`${address} could not be loaded`));
     };
     waiting.set(name, resolve);
     script.onload = script.onerror = end;
@@ -86,7 +87,8 @@ export function createPieces(folder) {
   async function takePart({ path }, part, signal) {
     const loading = coming.get(part) ?? loadScript(part, `${path}/${encodeURIComponent(part)}.js`);
     coming.set(part, loading);
-    loading.catch(() => coming.delete(part)); // the next call tries again
+    // the next call tries again
+    loading.catch(() => coming.delete(part));
     const text = await unlessStopped(loading, signal);
     coming.delete(part);
     return bytesOf(text);
@@ -100,7 +102,8 @@ export function createPieces(folder) {
       const k = (at - head.length) / beside.part,
         bytes = await takePart(beside, k ? `${name}.${k}` : name, signal);
       onPiece(bytes, at, 0);
-      if (head.length || bytes.length < beside.part) return; // what began in the page comes in one part
+      // what began in the page comes in one part
+      if (head.length || bytes.length < beside.part) return;
       at += bytes.length;
     }
   }

@@ -144,14 +144,16 @@ function answerBox(kept, own, answer) {
         notes: own(),
         wishes,
         heard,
-        sign: sign?.of === "wiring" ? sign : null, // a file sent before signed for a sound
+        // a file sent before signed for a sound
+        sign: sign?.of === "wiring" ? sign : null,
       };
     },
     async seal() {
       const said = this.said(),
         of = JSON.stringify(said),
         { sealed } = kept.get();
-      if (sealed?.of === of) return sealed.text; // the workshop sees that it is the same answer
+      // the workshop sees that it is the same answer
+      if (sealed?.of === of) return sealed.text;
       const text = await sealAnswer(answer, said);
       kept.set({ sealed: { of, text } });
       return text;

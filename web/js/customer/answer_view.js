@@ -81,7 +81,8 @@ function sendingView(answer, title) {
             text.value = await answer.seal();
             await send(text.value);
           } catch (error) {
-            if (error instanceof DOMException && error.name === "AbortError") return; // the reader closed it
+            // the reader closed it
+            if (error instanceof DOMException && error.name === "AbortError") return;
             say(status, `Not done: ${error instanceof Error ? error.message : error}`);
           }
         },

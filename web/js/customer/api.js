@@ -29,7 +29,8 @@ export function linkSource(token) {
   });
   const merged = () => withUnsent(served, outbox.entries(), outbox.device);
   window.addEventListener("storage", () => {
-    if (served) tell(merged()); // another tab of this browser
+    // another tab of this browser
+    if (served) tell(merged());
   });
   return {
     isFile: false,

@@ -30,7 +30,8 @@ export function builtView({ get, on, item, source }) {
       rows = [...termsView(wiring), ...partsView(wiring)];
     name.hidden = wirings.length < 2;
     say(name, wiring.name);
-    if (written !== wiring.number) fill(facts, ...rows); // what is unfolded stays
+    // what is unfolded stays
+    if (written !== wiring.number) fill(facts, ...rows);
     written = wiring.number;
     figure.hidden = !picture;
     section.hidden = !picture && rows.length === 0;
@@ -39,7 +40,8 @@ export function builtView({ get, on, item, source }) {
     say(words, `Sound ${number}, “${label}”: what sounds is copper, the rest is at rest.`);
     if (shown === picture.file) return;
     shown = picture.file;
-    const address = await source.getPicture(picture.file).catch(() => ""); // its words say the same
+    // its words say the same
+    const address = await source.getPicture(picture.file).catch(() => "");
     if (address && shown === picture.file) image.src = address;
   }
   on(["number", "offer"], show);

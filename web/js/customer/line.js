@@ -44,7 +44,8 @@ export function createLine(read, { now = () => performance.now(), isKept = wasKe
     const [best] = [...jobs].sort((one, other) => rankOf(one) - rankOf(other));
     if (!best || best === running?.job) return;
     if (!running) void run(best);
-    else if (rankOf(best) < rankOf(running.job)) running.stop.abort(); // its end settles again
+    // its end settles again
+    else if (rankOf(best) < rankOf(running.job)) running.stop.abort();
   }
 
   /** @param {Job} job */

@@ -117,7 +117,8 @@ export function startListening(page, line) {
     const had = before.offer.items.find(({ number }) => number === now.number)?.clips[now.take],
       has = item(now.number).clips[now.take];
     if (!had && has) hear();
-    else if (clipGain(had, now.matched) !== clipGain(has, now.matched)) void change(); // another came
+    // another came
+    else if (clipGain(had, now.matched) !== clipGain(has, now.matched)) void change();
   });
   function level() {
     const { gain_db: gainDb, room_db: roomDb } = takeNow();

@@ -8,7 +8,8 @@ export function recall(name, otherwise = "") {
   try {
     return sessionStorage.getItem(keyOf(name)) ?? otherwise;
   } catch {
-    return otherwise; // no storage: the page works without it
+    // no storage: the page works without it
+    return otherwise;
   }
 }
 

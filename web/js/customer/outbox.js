@@ -52,7 +52,8 @@ export function createOutbox({
     sending = false,
     closed = false,
     fails = 0,
-    alone = 0, // how many are sent one by one, to find the one that is refused
+    // how many are sent one by one, to find the one that is refused
+    alone = 0,
     retry = 0;
   const device = ownDevice();
 
@@ -93,7 +94,8 @@ export function createOutbox({
       storage.setItem(beginning + id, JSON.stringify(entry));
       unkept.delete(id);
     } catch {
-      keeps = false; // none, or full: the page says so
+      // none, or full: the page says so
+      keeps = false;
       unkept.set(id, entry);
     }
   }
@@ -114,7 +116,8 @@ export function createOutbox({
     const due = waiting();
     if (sending || closed || due.length === 0) return;
     sending = true;
-    retry += 1; // a later try that was planned has nothing to do
+    // a later try that was planned has nothing to do
+    retry += 1;
     const batch = alone > 0 ? due.slice(0, 1) : firstOf(due);
     try {
       const answer = await send({ device, operations: batch.map(({ operation }) => operation) });
@@ -190,7 +193,8 @@ function readEntry(text) {
     const entry = JSON.parse(text ?? "");
     return typeof entry?.operation?.id === "string" && typeof entry.order === "number" ? entry : null;
   } catch {
-    return null; // another page's, or damaged
+    // another page's, or damaged
+    return null;
   }
 }
 

@@ -29,7 +29,8 @@ export function recordView({ get, on, source, setOffer }) {
   let shown = null;
   function show() {
     const { signoff } = get().offer;
-    if (same(signoff, shown)) return; // other news must not shut what the reader has opened
+    // other news must not shut what the reader has opened
+    if (same(signoff, shown)) return;
     shown = signoff;
     box.hidden = signoff === null;
     if (!signoff) return;

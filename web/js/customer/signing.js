@@ -47,7 +47,8 @@ export function openSigning(page, signOff, news) {
     const toForm = () => fill(place, formStep(page, form, toCheck));
     const toCheck = () => {
       const leave = (/** @type {() => void} */ act) => {
-        then = act; // once the dialog has given the focus back
+        // once the dialog has given the focus back
+        then = act;
         close();
       };
       const unheard = (/** @type {Item[]} */ items, /** @type {number[]} */ shown) =>
@@ -164,7 +165,8 @@ const wiringChoice = (wiring, form) =>
 function checkStep(page, signOff, form, { back, close, unheard }) {
   const { source, get, setOffer } = page,
     { wiring, items } = chosenOf(page, form),
-    sounds = items.map(({ number }) => number), // as shown here, whatever comes meanwhile
+    // as shown here, whatever comes meanwhile
+    sounds = items.map(({ number }) => number),
     problem = h("p", { class: "problem", role: "alert" }),
     first = h("div", { class: "ways" });
   const meant = h("input", { type: "checkbox", required: true });
@@ -197,7 +199,8 @@ function checkStep(page, signOff, form, { back, close, unheard }) {
             why = signoff ? signedAlready(signoff) : (came?.why ?? whyNot(error, "sign"));
           say(problem, `Not signed: ${why}`);
           fill(first, ...(came?.ways ?? []));
-          problem.scrollIntoView({ block: "center" }); // the buttons stand before the end of what scrolls
+          // the buttons stand before the end of what scrolls
+          problem.scrollIntoView({ block: "center" });
           sign.disabled = false;
         }
       },
@@ -245,7 +248,8 @@ function drawingOf({ source }, { number, label, picture }) {
   });
   source.getPicture(picture.file).then(
     (address) => (image.src = address),
-    () => image.remove(), // its words say the same
+    // its words say the same
+    () => image.remove(),
   );
   return image;
 }

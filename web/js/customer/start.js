@@ -108,7 +108,8 @@ function show(page, behind) {
   });
   page.source.onOffer((now) => page.set({ offer: now }));
   behind?.keepFresh(page, (error) => {
-    if (get().playing || get().turning) return; // who listens goes on; what is asked for next says why not
+    // who listens goes on; what is asked for next says why not
+    if (get().playing || get().turning) return;
     main.className = "";
     fill(main, closed(error, page.source, behind));
   });

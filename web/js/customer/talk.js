@@ -25,7 +25,8 @@ export function withUnsent(served, entries, device) {
   for (const { operation, why } of entries) {
     const { id, written: when } = operation,
       said = { id, when, device, place: 0, replies: [], state: why ? REFUSED : HERE, why };
-    if (there.has(id)) continue; // the server has it; only its answer was lost
+    // the server has it; only its answer was lost
+    if (there.has(id)) continue;
     if (operation.kind === "note") newNotes.push({ ...operation, ...said });
     else if (why) continue;
     else if (operation.kind === "favourite")

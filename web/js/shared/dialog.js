@@ -34,12 +34,14 @@ export function openDialog(title, inside, { closed = () => {}, loss = () => "" }
     ),
   );
   dialog.addEventListener("cancel", (event) => {
-    if (event.target !== dialog || !loss()) return; // a file picker is cancelled too
+    // a file picker is cancelled too
+    if (event.target !== dialog || !loss()) return;
     event.preventDefault();
     close();
   });
   dialog.addEventListener("close", () => {
-    stopAsking(); // it went by itself meanwhile
+    // it went by itself meanwhile
+    stopAsking();
     dialog.remove();
     from?.isConnected && from.focus();
     closed();

@@ -138,7 +138,8 @@ export async function readBytes(answer, onProgress) {
  */
 export async function readPieces(path, { from, signal, onPiece }) {
   const answer = await request("GET", path, { signal, from });
-  let at = answer.status === 206 ? from : 0; // 200: all of it again
+  // 200: all of it again
+  let at = answer.status === 206 ? from : 0;
   const total = at + Number(answer.headers.get("Content-Length"));
   if (!answer.body) return onPiece(new Uint8Array(await readWhole(answer.arrayBuffer())), at, total);
   const reader = answer.body.getReader();

@@ -21,7 +21,8 @@ export function latest(work, { spacing = 0, failed = () => {} } = {}) {
         await work(...args);
       } catch (error) {
         const expected = error instanceof Error && ["ApiError", "AbortError"].includes(error.name);
-        if (error instanceof Error && !expected) reportError(error); // a defect of the page
+        // a defect of the page
+        if (error instanceof Error && !expected) reportError(error);
         failed(error);
       }
       await pause;
