@@ -308,7 +308,7 @@ def _fit_one(
     """
     fault, points = book.faults[i], [book.points[k] for k in where]
     directions = _with_value(fault, book.directions) if own else book.directions
-    # A step of its own value is large, and the curve leaves its line far: that is no error of a reading.
+    # The wide step of a fault's own value serves the search alone: variances follow from the usual spread.
     usual = np.array([one.sd / wide.sd for one, wide in zip(book.directions, directions, strict=False)])
     at = np.zeros(len(directions))
     at[: len(start)] = np.clip(start, -3.0, 3.0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import contextlib
 import threading
 from collections.abc import AsyncIterator
@@ -20,8 +19,9 @@ from server.measurements import store as kept
 from server.measurements.recordings import NAME, measure_recording, transfer_json
 from server.measurements.rig import CAUTIONS, PARTS, STEPS, tone_bytes
 from server.measurements.work import Fits, own_of, read_table
-from server.refusals import TooLarge, TooOften, TooSlow
+from server.refusals import TooOften
 from server.web.answers import attached
+from server.web.bodies import read_body
 from server.web.fields import Body, Id, Line, Name
 from server.wirings import own_coils
 from server.wirings.own_coils import OwnCoil
@@ -166,7 +166,8 @@ async def bring_reading(request: Request, brought: Annotated[Brought, Query()]) 
     state.recordings_coming = coming + 1
     try:
         await run_in_threadpool(kept.get_measurement, _store(request), brought.wiring, brought.part)
-        content = await _read(request, LARGEST_TABLE if brought.step == "table" else LARGEST)
+        largest = LARGEST_TABLE if brought.step == "table" else LARGEST
+        content = await read_body(request, NAME, largest, ARRIVE_S)
         return await run_in_threadpool(_take, _store(request), brought, content)
     finally:
         state.recordings_coming -= 1
@@ -272,31 +273,10 @@ def _take(store: Store, brought: Brought, content: bytes) -> dict[str, Any]:
         try:
             found = content.decode("utf-8-sig")
         except UnicodeDecodeError as error:
-            got = f"a byte at {error.start} that is no text"
+            got = f"byte {error.start}, which is not UTF-8"
             raise InputError("the table", got, "text in UTF-8: CSV, or a Touchstone file") from error
         read_table(brought.name, found, turn=False)
     else:
         found = transfer_json(measure_recording(content, store.folder, shorted=brought.step == "short"))
     kept.keep_reading(store, brought.wiring, brought.part, brought.step, brought.name, found)
     return _json(kept.get_measurement(store, brought.wiring, brought.part))
-
-
-async def _read(request: Request, largest: int) -> bytes:
-    """Return the body.
-
-    Raises
-    ------
-    TooLarge, TooSlow
-    """
-    content = bytearray()
-    try:
-        async with asyncio.timeout(ARRIVE_S):
-            async for piece in request.stream():
-                content += piece
-                if len(content) > largest:
-                    got = f"more than {largest >> 20} MB"
-                    raise TooLarge(NAME, got, f"up to {largest >> 20} MB")
-    except TimeoutError as error:
-        got = f"an end later than {ARRIVE_S / 60:g} minutes"
-        raise TooSlow(NAME, got, "a whole file in that time") from error
-    return bytes(content)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import asyncio
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
 from starlette.concurrency import run_in_threadpool
 
 from server.database.store import Store
-from server.refusals import TooLarge, TooSlow, Unknown
+from server.refusals import Unknown
+from server.web.bodies import read_body
 from server.web.fields import Body, Line
 from server.workshop.store import get_workshop, set_picture, set_texts
 
@@ -71,7 +71,8 @@ def get_picture(request: Request) -> Response:
 async def bring_picture(request: Request) -> dict[str, Any]:
     """Set the picture: the file is the body. It is made anew, small and bare."""
     store = _store(request)
-    await run_in_threadpool(set_picture, store, await _read(request))
+    content = await read_body(request, "picture", LARGEST_PICTURE, ARRIVE_S)
+    await run_in_threadpool(set_picture, store, content)
     return await run_in_threadpool(_json, store)
 
 
@@ -80,23 +81,3 @@ def delete_picture(request: Request) -> dict[str, Any]:
     """Take the picture away."""
     set_picture(_store(request), None)
     return _json(_store(request))
-
-
-async def _read(request: Request) -> bytes:
-    """Return the body.
-
-    Raises
-    ------
-    TooLarge, TooSlow
-    """
-    content = bytearray()
-    try:
-        async with asyncio.timeout(ARRIVE_S):
-            async for piece in request.stream():
-                content += piece
-                if len(content) > LARGEST_PICTURE:
-                    got = f"more than {LARGEST_PICTURE >> 20} MB"
-                    raise TooLarge("picture", got, f"up to {LARGEST_PICTURE >> 20} MB")
-    except TimeoutError as error:
-        raise TooSlow("picture", f"an end later than {ARRIVE_S:g} s", "a whole file in that time") from error
-    return bytes(content)

@@ -22,7 +22,7 @@ MOST_DB = 60.0
 def find_loudness_jumps(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
     """Yield neighbouring positions whose levels differ by more than `JUMP_DB`.
 
-    As wired or through clean; the latter is told beside the former.
+    Levels as wired and levels through clean are compared; the finding gives the jump through clean.
 
     Parameters
     ----------
