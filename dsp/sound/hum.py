@@ -12,7 +12,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import gcd, pi, sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,11 +98,48 @@ def hum_per_m2(hum: Hum, rate_hz: float, start: int, count: int) -> Floats:
         First sample.
     """
     seconds = np.arange(start, start + count) / rate_hz
-    total = np.zeros(count)
+    return _emf_per_m2(ROOMS[hum.room].tesla, hum.mains_hz, seconds)
+
+
+def _emf_per_m2(tesla: float, mains_hz: float, seconds: Floats) -> Floats:
+    total = np.zeros(len(seconds))
     for number, share in HARMONICS.items():
-        pulse = 2.0 * pi * number * hum.mains_hz
-        total += pulse * sqrt(2.0) * share * ROOMS[hum.room].tesla * np.sin(pulse * seconds)
+        pulse = 2.0 * pi * number * mains_hz
+        total += pulse * sqrt(2.0) * share * tesla * np.sin(pulse * seconds)
     return total
+
+
+def hum_record(rate_hz: int) -> dict[str, Any]:
+    """Return every room's hum in plain numbers, for whoever adds it elsewhere: the page's player.
+
+    Parameters
+    ----------
+    rate_hz : int
+
+    Returns
+    -------
+    dict
+        ``rooms`` with name, words and field (µT); ``mains`` with frequency, ``wave``, which repeats without
+        a seam, and ``partials`` as pairs of frequency and rms: volt in one turn and 1 m² at 1 µT.
+    """
+    return {
+        "rate_hz": rate_hz,
+        "rooms": [
+            {"name": name, "about": room.about, "microtesla": round(1e6 * room.tesla, 9)}
+            for name, room in ROOMS.items()
+        ],
+        "mains": [_mains_record(mains_hz, rate_hz) for mains_hz in MAINS_HZ],
+    }
+
+
+def _mains_record(mains_hz: float, rate_hz: int) -> dict[str, Any]:
+    seconds = np.arange(rate_hz // gcd(rate_hz, round(mains_hz))) / rate_hz
+    pairs = [(number * mains_hz, 2.0 * pi * number * mains_hz * share) for number, share in HARMONICS.items()]
+    return {
+        "hz": mains_hz,
+        "wave": _emf_per_m2(1e-6, mains_hz, seconds).tolist(),
+        "partials": [[hz, 1e-6 * rms] for hz, rms in pairs],
+    }
 
 
 def add_hum(blocks: Iterable[Floats], wiring: Wiring, hum: Hum, rate_hz: float) -> Iterator[Floats]:

@@ -257,6 +257,27 @@ def _chain() -> dict[str, Any]:
     return chain_record(RATE_HZ)
 
 
+@router.get("/hum")
+def hum() -> dict[str, Any]:
+    """Rooms in words, and the hum that each induces in a coil."""
+    return _hum()
+
+
+@cache
+def _hum() -> dict[str, Any]:
+    from dsp.sound.hum import hum_record
+
+    return hum_record(RATE_HZ)
+
+
+@router.post("/draft/hum")
+def pick_up(form: CheckForm, request: Request) -> dict[str, Any]:
+    """How much of a room's hum each coil of a draft picks up: turns times area, signed by the winding."""
+    from dsp.sound.hum import pick_up_m2
+
+    return {"areas_m2": pick_up_m2(bench_of(request).coils(form.draft.draft())).tolist()}
+
+
 @router.get("/stems", response_class=Response, responses={200: {"content": {BYTES: {}}}, 304: {}})
 def stems(
     request: Request,

@@ -52,3 +52,18 @@ test("a commission that was never opened may still name the take to begin with",
   assert.deepEqual(recall({ ...commission, state: { take: 4 } }), {});
   assert.deepEqual(recall({ ...commission, state: {} }), {});
 });
+
+test("the room of the hum is remembered, and no page opens with hum", () => {
+  const wirings = [{ id: "w", versions: [{ id: "v", number: 1 }] }],
+    slots = [{ version: "v", edits: [], position: "1", knobs: {}, switches: {} }];
+  /** @param {unknown} hum */
+  const recalled = (hum) =>
+    recall(/** @type {any} */ ({ id: "c", wirings, state: { slots, current: 0, hum, saved: 1 } })).hum;
+  assert.deepEqual(recalled({ on: true, room: "amplifier", mains: 60 }), {
+    on: false,
+    room: "amplifier",
+    mains: 60,
+  });
+  assert.deepEqual(recalled({ on: true, room: 7 }), { on: false, room: "stage", mains: 50 });
+  assert.equal(recalled(undefined), undefined);
+});

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from places import DEMO, ROOT
 from small_wirings import wiring_of
 
 from dsp.circuit.hum import HUM_HZ, hum_residual_db
 from dsp.circuit.response import hum_weights, respond
 from dsp.parts.coil import USUAL_HUM_M2
-from dsp.sound.hum import HARMONICS, ROOMS, Hum, add_hum, hum_per_m2, pick_up_m2
+from dsp.sound.hum import HARMONICS, MAINS_HZ, ROOMS, Hum, add_hum, hum_per_m2, hum_record, pick_up_m2
 from dsp.wiring.model import Wiring
+from server.wirings.text import load_wiring
 
 Floats = NDArray[np.float64]
 RATE_HZ = 48_000
@@ -90,3 +94,30 @@ def test_blocks_of_any_length_have_one_hum_and_the_stems_stay_beneath() -> None:
     np.testing.assert_allclose(cut, whole, atol=1e-12)
     silent = np.concatenate(list(add_hum([np.zeros((2, 5000))], wiring, hum, RATE_HZ)), axis=1)
     np.testing.assert_allclose(whole - silent, stems, atol=1e-12)
+
+
+@pytest.mark.parametrize("rate_hz", [RATE_HZ, 44_100])
+def test_the_page_gets_the_same_hum_as_a_wave_that_repeats(rate_hz: int) -> None:
+    record = hum_record(rate_hz)
+    assert [one["hz"] for one in record["mains"]] == list(MAINS_HZ)
+    for mains in record["mains"]:
+        wave = np.array(mains["wave"])
+        assert len(wave) / rate_hz == pytest.approx(1.0 / mains["hz"]), "whole periods"
+        for room in record["rooms"]:
+            want = hum_per_m2(Hum(room["name"], mains["hz"]), rate_hz, 0, 7 * len(wave))
+            repeated = room["microtesla"] * np.tile(wave, 7)
+            np.testing.assert_allclose(repeated, want, atol=1e-9 * np.abs(want).max())
+        power = sum(rms**2 for _, rms in mains["partials"])
+        assert np.mean(wave**2) == pytest.approx(power)
+
+
+def test_the_cases_of_the_page_were_made_with_this_hum() -> None:
+    """If not: python tests/web/reference/make_hum_cases.py."""
+    kept = json.loads((ROOT / "tests/web/reference/hum_cases.json").read_text(encoding="utf-8"))
+    now = hum_record(RATE_HZ)
+    assert kept["record"]["rooms"] == now["rooms"]
+    for ours, theirs in zip(now["mains"], kept["record"]["mains"], strict=True):
+        assert np.array(ours["wave"]) == pytest.approx(np.array(theirs["wave"]), abs=1e-12)
+        assert np.array(ours["partials"]) == pytest.approx(np.array(theirs["partials"]))
+    areas = pick_up_m2(load_wiring(DEMO / "baritone.yaml"))
+    assert kept["areas"] == pytest.approx(areas.tolist())

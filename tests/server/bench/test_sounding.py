@@ -19,6 +19,7 @@ from dsp.circuit.response import respond
 from dsp.filters.design import TAPS, design_bank
 from dsp.parts.kinds import KINDS
 from dsp.parts.library.index import LIBRARY
+from dsp.sound.hum import hum_record, pick_up_m2
 from dsp.sound.live_level import MOST_MONITOR_DB, TARGET_LUFS, monitor_gain_db, take_spectra
 from dsp.sound.loudness import integrated_lufs
 from dsp.sound.movement import Step
@@ -27,7 +28,7 @@ from dsp.wiring.editing.document import Edit
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.curves import response_json
-from server.bench.hearing import Bench, Draft
+from server.bench.hearing import RATE_HZ, Bench, Draft
 from server.cli import main
 from server.files.yaml_text import parse_tree
 from server.takes.load import load_take
@@ -344,6 +345,25 @@ def test_stems_are_the_takes_volts(client: TestClient, versions: Any, baritone: 
     )
     assert other.status_code == 200
     assert other.headers["etag"] != answer.headers["etag"]
+
+
+def test_the_hum_of_a_room_and_what_each_coil_picks_up(
+    client: TestClient, versions: Any, baritone: Wiring
+) -> None:
+    assert client.get("/api/hum").json() == hum_record(RATE_HZ)
+    unchanged = draft_json(versions["baritone"])
+    asked = {"draft": unchanged}
+    areas = client.post("/api/draft/hum", json=asked).json()["areas_m2"]
+    assert areas == pytest.approx(pick_up_m2(baritone).tolist())
+    first = next(iter(baritone.coils))
+    turned = draft_json(
+        versions["baritone"], (f"parts.{first}.winding", "reverse"), (f"parts.{first}.turns_area", "0.5")
+    )
+    changed = client.post("/api/draft/hum", json={"draft": turned}).json()["areas_m2"]
+    assert changed[0] < 0.0 < areas[0]
+    assert changed[0] == pytest.approx(-0.5 * areas[0] / baritone.coils[first].hum_pick_up, rel=0.04)
+    assert changed[1:] == areas[1:]
+    assert client.post("/api/draft/hum", json={"draft": {"version": "nothing"}}).status_code == 404
 
 
 def test_stems_from_a_time_on(client: TestClient, versions: Any) -> None:

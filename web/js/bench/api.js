@@ -80,6 +80,19 @@ export const getMonitor = (draft, take, way, signal) =>
 export const getChain = (signal) => requestJson("GET", "/api/chain", { signal });
 
 /**
+ * Rooms in words, and the hum of each.
+ * @param {AbortSignal} [signal] @returns {Promise<import("../player/hum.js").HumRecord>}
+ */
+export const getHum = (signal) => requestJson("GET", "/api/hum", { signal });
+
+/**
+ * How much of a room's hum each coil of a draft picks up: its turns times area.
+ * @param {Draft} draft @param {AbortSignal} [signal] @returns {Promise<{areas_m2: number[]}>}
+ */
+export const getHumAreas = (draft, signal) =>
+  requestJson("POST", "/api/draft/hum", { body: { draft }, signal });
+
+/**
  * The signal that a take induces in each coil, at most three minutes of it.
  * @param {Draft} draft @param {string} take @param {number} fromS @param {AbortSignal} [signal]
  * @returns {Promise<{coils: string[], stems: Float32Array[]}>}

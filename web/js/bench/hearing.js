@@ -9,6 +9,8 @@
  *
  * In a way that bends, the server guesses a setting's level at once and sends it again when it has run the
  * take through it.
+ *
+ * The hum of a room is added to all sounds alike. Levels are those without it.
  */
 
 import * as api from "./api.js";
@@ -16,9 +18,10 @@ import { ApiError, problemText } from "../shared/http.js";
 import { createEngine, RATE } from "../player/engine.js";
 import { PLAYER } from "../player/worklets.js";
 import { hasLevel } from "../player/frames.js";
+import { humOf } from "../player/hum.js";
 import { DIRECT } from "../player/path.js";
 import { createLink } from "../player/link.js";
-import { stemEdits } from "../session/compare.js";
+import { humEdits, stemEdits } from "../session/compare.js";
 import { stretchOf } from "../player/windows.js";
 import { isFitted } from "./fitting.js";
 import { createCache, latest } from "../shared/latest.js";
@@ -33,6 +36,8 @@ import { missingOf, playingOf } from "../session/session.js";
 /** @typedef {{coils: string[], stems: Float32Array[]}} Stems */
 /** Sets of stems in memory: one for each sound to compare. */
 const SETS = 4;
+/** Drafts whose coils' hum is in memory: short lists of numbers. */
+const HUMS = 64;
 /** Until the chain is asked for again while the server is away or stumbles, ms. */
 const RETRY_MS = 2000;
 
@@ -47,6 +52,10 @@ const bankKey = ({ draft, setting, take, through }) => JSON.stringify([draft, se
 const stemDraft = ({ version, edits }) => ({ version, edits: stemEdits(edits) });
 /** @param {Wanted} wanted */
 const stemsKey = ({ draft, take }, from = 0) => JSON.stringify([stemDraft(draft), take, from]);
+/** @param {Draft} draft @returns {Draft} */
+const humDraft = ({ version, edits }) => ({ version, edits: humEdits(edits) });
+/** @param {Wanted} wanted */
+const humKey = ({ draft }) => JSON.stringify(humDraft(draft));
 /** @param {State} state */
 const stretch = ({ takes, take, loops }) =>
   stretchOf(takes.find(({ id }) => id === take)?.seconds ?? 0, loops[take]);
@@ -58,6 +67,8 @@ export function followSound(session) {
   const banks = createCache(128);
   /** @type {ReturnType<typeof createCache<Stems>>} */
   const stems = createCache(SETS);
+  /** @type {ReturnType<typeof createCache<number[]>>} */
+  const areas = createCache(HUMS);
   const engine = createEngine(PLAYER);
   /** @type {string[]} stems the engine holds, oldest first */
   const held = [];
@@ -81,7 +92,7 @@ export function followSound(session) {
       state.way === DIRECT.way ? undefined : { way: state.way, lowered_db: monitorOf(state)?.loweredDb ?? 0 },
   });
   let askedKey = "",
-    given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
+    given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null), hum: "" };
 
   let refused = ""; // the server's own reason: only this one is taken back by its next answer
   /** @param {string} why */
@@ -155,6 +166,37 @@ export function followSound(session) {
     stems.set(key, await api.getStems(stemDraft(draft), take, from, signal));
     give();
   }
+  /** @param {number} k */
+  async function fetchHum(k) {
+    const wanted = wantedOf(get(), k),
+      key = humKey(wanted);
+    if (!get().hum.on || missingOf(get(), k).length) return;
+    if (!get().hums) set({ hums: await api.getHum(signal) });
+    if (areas.get(key) || !wanted.draft.version) return;
+    areas.set(key, (await api.getHumAreas(humDraft(wanted.draft), signal)).areas_m2);
+  }
+  /** Add the room's hum, or take it away. Without it the rest sounds on. */
+  const askHum = latest(
+    async () => {
+      await fetchHum(get().current);
+      give();
+    },
+    {
+      failed(error) {
+        if (signal.aborted || !get().hum.on) return;
+        set({ hum: { ...get().hum, on: false } });
+        const why = error instanceof Error ? error.message : String(error);
+        toast(`You hear no hum: it did not come. ${why} Press the button to try again.`);
+      },
+    },
+  );
+  /** The hum to play: null for none, undefined before it has come. @param {Wanted} wanted */
+  const humNow = (wanted) => {
+    const { hum, hums } = get(),
+      found = areas.get(humKey(wanted));
+    if (!hum.on) return null;
+    return hums && found ? humOf(hums, hum, found) : undefined;
+  };
   const hasMonitor = () => monitorOf()?.silent === false;
   async function fetchMonitor() {
     const { draft, take } = wantedOf(get()),
@@ -218,14 +260,18 @@ export function followSound(session) {
     const monitor = monitorOf(),
       { way } = get();
     if (!bank || !hasLevel(bank) || !monitor || !isPlayable()) return;
-    if (key !== stemsKey(now, from) || (given.stems === key && given.bank === bank)) return;
+    const hum = humNow(wanted),
+      humming = hum ? JSON.stringify([humKey(wanted), get().hum]) : "";
+    if (hum === undefined) return;
+    if (key !== stemsKey(now, from)) return;
+    if (given.stems === key && given.bank === bank && given.hum === humming) return;
     if (!same(wanted.through, now.through)) return; // of a way that is left
     if (wanted.setting.position !== now.setting.position) return; // an overtaken position does not sound
     hold(key);
     if (!held.includes(key)) return;
-    engine.use(key, bank, monitor.gainDb, { way, loweredDb: monitor.loweredDb });
+    engine.use(key, bank, monitor.gainDb, { way, loweredDb: monitor.loweredDb }, hum);
     if (given.stems !== key) giveLoop(key);
-    given = { stems: key, bank };
+    given = { stems: key, bank, hum: humming };
     needChain(); // what sounds first must not wait for it
   }
 
@@ -251,6 +297,7 @@ export function followSound(session) {
       for (const k of get().slots.keys()) {
         await fetchStems(k);
         await fetchBank(k);
+        await fetchHum(k);
         if (k < get().slots.length) hold(stemsKey(wantedOf(get(), k), stretch(get()).from));
       }
     },
@@ -261,7 +308,12 @@ export function followSound(session) {
   on(["slots", "current", "before", "take", "trying", "way"], (now, before) => {
     askBank();
     if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before)) || !hasMonitor()) askStems();
+    if (now.hum.on && !humNow(wantedOf(now))) askHum();
     if (now.slots.length > 1) ahead();
+  });
+  on(["hum"], () => {
+    askHum();
+    if (get().slots.length > 1) ahead();
   });
   on(["loops", "takes"], (now, before) => {
     if (stretch(now).from !== stretch(before).from) askStems();

@@ -1,12 +1,13 @@
 /** What sounds now, in words: the position, its name and the facts that its key has no room for. */
 
 import { stopsOf } from "../session/stops.js";
+import { humView } from "./hum_view.js";
 import { h, say } from "../shared/dom.js";
 
 /** @import {Session} from "../session/session.js" */
 
-/** @param {Session} session */
-export function nowView(session) {
+/** @param {Session} session @param {() => void} toggle  plays or pauses */
+export function nowView(session, toggle) {
   const { get, on } = session;
   const number = h("span", { class: "number", "aria-hidden": "true" }),
     name = h("h2", {}),
@@ -25,7 +26,7 @@ export function nowView(session) {
   on(["check", "facts", "slots", "current"], show);
   show();
   return {
-    element: h("div", { class: "now" }, number, h("div", {}, name, about)),
+    element: h("div", { class: "now" }, number, h("div", {}, name, about, humView(session, toggle))),
     /** Below the response, which some of them read. */
     details,
   };

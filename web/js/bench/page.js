@@ -34,7 +34,7 @@ export function benchPage(session) {
   saveState(session);
   const reload = followProposals(session);
   const drawer = drawerView(session);
-  const now = nowView(session);
+  const now = nowView(session, toggle);
   const bench = h(
     "div",
     { class: "bench" },

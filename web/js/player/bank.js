@@ -41,6 +41,34 @@ function radiusOf(a1, a2) {
   return under < 0 ? Math.sqrt(a2) : Math.abs(0.5 * a1) + Math.sqrt(under);
 }
 
+/**
+ * What a bank does to one coil at a frequency: real and imaginary part.
+ * @param {Frame} frame @param {number} k @param {number} turns  frequency over sampling rate
+ * @returns {[number, number]}
+ */
+export function responseOf({ sections, taps, poles, numerators, fir }, k, turns) {
+  const angle = -2 * Math.PI * turns,
+    [c1, s1, c2, s2] = [Math.cos(angle), Math.sin(angle), Math.cos(2 * angle), Math.sin(2 * angle)];
+  let re = 0,
+    im = 0;
+  for (let s = 0; s < sections; s++) {
+    const a1 = poles[2 * s],
+      a2 = poles[2 * s + 1],
+      b0 = numerators[2 * (k * sections + s)],
+      b1 = numerators[2 * (k * sections + s) + 1];
+    const [p, q] = [1 + a1 * c1 + a2 * c2, a1 * s1 + a2 * s2],
+      [x, y] = [b0 + b1 * c1, b1 * s1],
+      size = p * p + q * q;
+    re += (x * p + y * q) / size;
+    im += (y * p - x * q) / size;
+  }
+  for (let t = 0; t < taps; t++) {
+    re += fir[k * taps + t] * Math.cos(t * angle);
+    im += fir[k * taps + t] * Math.sin(t * angle);
+  }
+  return [re, im];
+}
+
 /** One bank, with its state. */
 export class Bank {
   /** @param {Frame} frame */

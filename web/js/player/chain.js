@@ -3,7 +3,7 @@
  * server gives every number of it once.
  */
 
-import { BLOCK, Bank, PAST, warmSamples } from "./bank.js";
+import { BLOCK, Bank, PAST, responseOf, warmSamples } from "./bank.js";
 
 /** @import {Frame} from "./frames.js" */
 /**
@@ -243,6 +243,14 @@ export class Chain {
     this.stack.run(samples, n);
     this.soft?.run(samples, n);
     this.speaker.run(samples, n);
+  }
+
+  /** What it does to a soft sound, a factor. @param {number} turns  frequency over sampling rate */
+  gainAt(turns) {
+    return [this.stack, this.speaker].reduce(
+      (gain, { bank }) => gain * Math.hypot(...responseOf(bank.frame, 0, turns)),
+      this.gain,
+    );
   }
 
   /** Forget all samples. */

@@ -12,16 +12,19 @@ import { BLOCK, Bank, PAST, WARM_BLOCK, warmSamples } from "./bank.js";
 import { FADE, PLAY_RAMP, Ramp } from "./fade.js";
 import { unusable } from "./frames.js";
 import { PeakGuard, UNKNOWN_LUFS, mostGain } from "./guard.js";
+import { addHum, humLufs, sameHum } from "./hum.js";
 import { dbToGain } from "./level.js";
 import { Loop, fittingLoop } from "./loop.js";
 import { DIRECT, Levels, Path, sameThrough, shareOf, unplayable } from "./path.js";
 
 /** @import {ChainRecord} from "./chain.js" */
 /** @import {Frame} from "./frames.js" */
+/** @import {Hum} from "./hum.js" */
 /** @import {Through} from "./path.js" */
 /** @typedef {{key?: string, frame?: Frame, loop?: [number, number], seek?: number, gainDb?: number,
- *   through?: Through}} Wish
- *   gainDb, through: the gain of settings as wired and the way to hear them, from now on */
+ *   through?: Through, hum?: Hum | null}} Wish
+ *   gainDb, through, hum: the gain of settings as wired, the way to hear them and the hum of the room, from
+ *   now on */
 /** @typedef {(message: {type: string, [more: string]: unknown}) => void} Tell */
 
 const GAIN_RAMP = 2400,
@@ -32,12 +35,15 @@ export const LOUDEST_LUFS = -14;
 const MOST_OUTPUT = 2;
 /** Samples that a chain is run over at once before it sounds. */
 const SETTLE_BLOCK = 1024;
+/** The rate of stems and filters, Hz. */
+const RATE = 48_000;
 
-/** The samples of a loop in playing order, with those just before them. */
+/** The samples of a loop in playing order, with those just before them, and the hum of a room. */
 class Tape {
-  /** @param {Loop} loop */
-  constructor(loop) {
+  /** @param {Loop} loop @param {Hum | null} hum */
+  constructor(loop, hum) {
     this.loop = loop;
+    this.hum = hum;
     this.rows = loop.stems.map(() => new Float64Array(PAST + BLOCK));
     this.clock = NaN;
   }
@@ -46,9 +52,16 @@ class Tape {
   wind(clock, n) {
     if (this.clock === clock) return;
     if (this.clock + BLOCK === clock) for (const row of this.rows) row.copyWithin(0, BLOCK);
-    else this.loop.read(clock - PAST, PAST, this.rows, 0);
-    this.loop.read(clock, n, this.rows, PAST);
+    else this.read(clock - PAST, PAST, this.rows, 0);
+    this.read(clock, n, this.rows, PAST);
     this.clock = clock;
+  }
+
+  /** Samples of every coil; see `Loop.read`.
+   * @param {number} clock @param {number} n @param {Float64Array[]} into @param {number} at */
+  read(clock, n, into, at) {
+    this.loop.read(clock, n, into, at);
+    if (this.hum) addHum(this.hum, clock, n, into, at);
   }
 }
 
@@ -66,10 +79,17 @@ class Voice {
     this.out = new Float64Array(BLOCK);
     this.wired = wired;
     this.match = new Ramp(matchOf(frame.matchGainDb, match), GAIN_RAMP);
-    this.most = new Ramp(mostOf(frame, path, loudest), GAIN_RAMP);
+    this.most = new Ramp(this.mostFor(loudest), GAIN_RAMP);
     this.warmed = NaN; // clock that warming has reached
     this.settling = Infinity; // clock from which a path of its own is run too
     this.begun = NaN; // clock at the start of its fade
+  }
+
+  /** The largest gain that keeps it and the hum in it within a loudness. @param {number} loudest LUFS */
+  mostFor(loudest) {
+    const { frame, path, tape } = this;
+    const hum = humLufs(tape.hum, frame, RATE, (hz) => path.gainAt(hz / RATE));
+    return mostGain(frame.matchGainDb, loudest, UNKNOWN_LUFS + path.gainDb, hum);
   }
 
   /** @param {number} clock @param {number} n */
@@ -78,9 +98,6 @@ class Voice {
     this.bank.run(this.tape.rows, PAST, n, this.out);
   }
 }
-
-/** @param {Frame} frame @param {Path} path @param {number} loudest */
-const mostOf = ({ matchGainDb }, path, loudest) => mostGain(matchGainDb, loudest, UNKNOWN_LUFS + path.gainDb);
 
 /** @param {number} db @param {number} unknown */
 const matchOf = (db, unknown) => (Number.isFinite(db) ? dbToGain(db) : unknown);
@@ -164,15 +181,16 @@ export class Deck {
 
   /** Take the level from a frame that already sounds with its stems.
    * @param {Frame} frame @param {Wish} wish */
-  #sameAgain(frame, { key, gainDb, through }) {
+  #sameAgain(frame, { key, gainDb, through, hum }) {
     const voice = this.coming ?? this.voice;
     if (this.wish?.frame || this.wish?.key !== undefined || !voice) return false;
     if (!frame.id || voice.frame.id !== frame.id || (key ?? voice.key) !== voice.key) return false;
     if (gainDb !== undefined && dbToGain(gainDb) !== voice.wired) return false;
     if (through && !sameThrough(through, voice.path.through)) return false;
+    if (hum !== undefined && !sameHum(hum, voice.tape.hum)) return false;
     voice.match.to(matchOf(frame.matchGainDb, voice.match.target));
     voice.frame = { ...voice.frame, matchGainDb: frame.matchGainDb };
-    voice.most.to(mostOf(frame, voice.path, this.loudest));
+    voice.most.to(voice.mostFor(this.loudest));
     return true;
   }
 
@@ -194,7 +212,7 @@ export class Deck {
   /** Set the loudness limit of a setting. @param {number} lufs */
   setLoudest(lufs) {
     this.loudest = lufs;
-    for (const voice of [this.voice, this.coming]) voice?.most.to(mostOf(voice.frame, voice.path, lufs));
+    for (const voice of [this.voice, this.coming]) voice?.most.to(voice.mostFor(lufs));
   }
 
   /**
@@ -225,7 +243,9 @@ export class Deck {
     const stems = kept ?? (key === now?.key ? now?.tape.loop.stems : undefined); // dropped, but still playing
     // its stems may not have arrived yet
     if (!frame || !stems || key === undefined || frame.coils !== stems.length) return;
-    const tape = this.#tape(wish, key, stems);
+    const hum = wish.hum === undefined ? (now?.tape.hum ?? null) : wish.hum;
+    if (hum && hum.areas.length !== stems.length) return;
+    const tape = this.#tape(wish, key, stems, hum);
     this.wish = null;
     const wired = wish.gainDb === undefined ? (now?.wired ?? 1) : dbToGain(wish.gainDb);
     const through = wish.through ?? now?.path.through ?? DIRECT;
@@ -238,18 +258,19 @@ export class Deck {
   }
 
   /** The tape for a wish: the present one, unless the wish has another place or other stems.
-   * @param {Wish} wish @param {string} key @param {Float32Array[]} stems */
-  #tape(wish, key, stems) {
+   * @param {Wish} wish @param {string} key @param {Float32Array[]} stems @param {Hum | null} hum */
+  #tape(wish, key, stems, hum) {
     const loop = this.voice?.tape.loop;
     const same = this.voice?.key === key && loop?.stems === stems;
-    if (this.voice && loop && same && !wish.loop && wish.seek === undefined) return this.voice.tape;
+    if (this.voice && loop && same && !wish.loop && wish.seek === undefined)
+      return sameHum(hum, this.voice.tape.hum) ? this.voice.tape : new Tape(loop, hum);
     const length = stems[0].length,
       whole = /** @type {[number, number]} */ ([0, length]);
     // the whole of another take has its own length
     const all = !loop || (loop.start === 0 && loop.end === loop.stems[0].length);
     const [start, end] = fittingLoop(...(wish.loop ?? (all ? whole : [loop.start, loop.end])), length);
     const place = wish.seek ?? (loop ? loop.position(this.clock) : start);
-    return new Tape(new Loop(stems, start, end, Math.round(place), this.clock, this.fresh));
+    return new Tape(new Loop(stems, start, end, Math.round(place), this.clock, this.fresh), hum);
   }
 
   /** Run a voice over preceding samples, at most WARM_BLOCK now. @param {Voice} voice */
@@ -258,7 +279,7 @@ export class Deck {
     const until = Math.min(this.clock, voice.settling);
     if (voice.warmed < until) {
       const n = Math.min(until - voice.warmed, WARM_BLOCK);
-      voice.tape.loop.read(voice.warmed - 1, n + 1, mine, 0);
+      voice.tape.read(voice.warmed - 1, n + 1, mine, 0);
       voice.bank.warm(mine, 1, n);
       voice.warmed += n;
     } else this.#settle(voice, mine);
@@ -272,7 +293,7 @@ export class Deck {
    * @param {Voice} voice @param {Float64Array[]} rows */
   #settle(voice, rows) {
     const n = Math.min(this.clock - voice.warmed, SETTLE_BLOCK);
-    voice.tape.loop.read(voice.warmed - PAST, PAST + n, rows, 0);
+    voice.tape.read(voice.warmed - PAST, PAST + n, rows, 0);
     for (let at = 0; at < n; at += BLOCK) {
       const part = Math.min(BLOCK, n - at);
       voice.bank.run(rows, PAST + at, part, voice.out);

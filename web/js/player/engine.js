@@ -164,9 +164,10 @@ export function createEngine(worklet) {
      * @param {string} key @param {ArrayBuffer} frame
      * @param {number} [gainDb]  of settings as wired, from now on
      * @param {import("./path.js").Through} [through]  the way to hear it, from now on
+     * @param {import("./hum.js").Hum | null} [hum]  of the room, from now on
      */
-    use(key, frame, gainDb, through) {
-      post({ type: "ask", key, frame, gainDb, through });
+    use(key, frame, gainDb, through, hum) {
+      post({ type: "ask", key, frame, gainDb, through, hum });
     },
     /**
      * Pass the chain on, before any way that is amplified.

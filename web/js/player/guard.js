@@ -20,9 +20,11 @@ const RELEASE = 1 / 3840;
  * @param {number} matchGainDb from its frame; NaN if unknown, infinite for silence
  * @param {number} loudest LUFS
  * @param {number} [unknown] loudness to assume while it is unknown, LUFS
+ * @param {number} [beside] of what sounds beside it, LUFS
  */
-export function mostGain(matchGainDb, loudest, unknown = UNKNOWN_LUFS) {
-  const lufs = Number.isNaN(matchGainDb) ? unknown : MATCHED_LUFS - matchGainDb;
+export function mostGain(matchGainDb, loudest, unknown = UNKNOWN_LUFS, beside = -Infinity) {
+  const alone = Number.isNaN(matchGainDb) ? unknown : MATCHED_LUFS - matchGainDb;
+  const lufs = beside === -Infinity ? alone : 10 * Math.log10(10 ** (alone / 10) + 10 ** (beside / 10));
   return dbToGain(Math.min(loudest - lufs, MOST_DB));
 }
 

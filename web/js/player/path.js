@@ -65,6 +65,11 @@ export class Path {
     return this.chain ? 20 * Math.log10(this.chain.gain) : 0;
   }
 
+  /** What it does to a soft sound, a factor. @param {number} turns  frequency over sampling rate */
+  gainAt(turns) {
+    return this.chain ? this.chain.gainAt(turns) : 1;
+  }
+
   /**
    * Sound a block of one voice, or of two while the second fades in.
    * @param {Voice} voice @param {Voice | null} coming @param {number} gone samples since its start

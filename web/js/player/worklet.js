@@ -61,8 +61,8 @@ class Player extends scope.AudioWorkletProcessor {
   }
 
   /** @param {{frame?: ArrayBuffer, key?: string, loop?: [number, number], seek?: number, gainDb?: number,
-   *   through?: import("./path.js").Through}} message */
-  ask({ frame, key, loop, seek, gainDb, through }) {
+   *   through?: import("./path.js").Through, hum?: import("./hum.js").Hum | null}} message */
+  ask({ frame, key, loop, seek, gainDb, through, hum }) {
     try {
       this.deck.ask({
         ...(frame && { frame: readFrame(frame) }),
@@ -71,6 +71,7 @@ class Player extends scope.AudioWorkletProcessor {
         ...(seek !== undefined && { seek }),
         ...(gainDb !== undefined && { gainDb }),
         ...(through && { through }),
+        ...(hum !== undefined && { hum }),
       });
     } catch (error) {
       this.port.postMessage({

@@ -122,6 +122,7 @@ const isNumbered = (name) => ["strings", "joints", "couplings"].includes(name);
  */
 export const usesNumbers = (edits) => edits.some(({ path }) => path.slice(0, -1).some(isNumbered));
 
+/** Fields of a coil on which the signals that strings induce in it depend. */
 const HEARD_BY_STRINGS = [
   "at",
   "aperture",
@@ -132,6 +133,8 @@ const HEARD_BY_STRINGS = [
   "like",
   "kind",
 ];
+/** Those on which the hum of a room does. */
+const HEARD_BY_HUM = ["winding", "turns_area", "hum_area", "like", "kind"];
 
 /**
  * Whether an edit of a whole part may add or remove a coil.
@@ -140,7 +143,16 @@ const HEARD_BY_STRINGS = [
 const mayBeCoil = (value) => value === null || !/\bkind: (?!coil)/.test(value);
 
 /** Edits that change the signals induced in the coils, and so the stems. @param {Draft["edits"]} edits */
-export function stemEdits(edits) {
+export const stemEdits = (edits) => coilEdits(edits, HEARD_BY_STRINGS);
+
+/** Edits that change the hum induced in the coils. @param {Draft["edits"]} edits */
+export const humEdits = (edits) => coilEdits(edits, HEARD_BY_HUM);
+
+/**
+ * Edits that may change which coils there are, and those of some of their fields.
+ * @param {Draft["edits"]} edits @param {string[]} fields
+ */
+function coilEdits(edits, fields) {
   const others = new Set(
     edits
       .filter(({ path, value }) => path[0] === "parts" && path.length === 2 && !mayBeCoil(value))
@@ -149,8 +161,6 @@ export function stemEdits(edits) {
   return edits.filter(
     ({ path }) =>
       ["instrument", "renamed"].includes(path[0]) ||
-      (path[0] === "parts" &&
-        !others.has(path[1]) &&
-        (path.length === 2 || HEARD_BY_STRINGS.includes(path[2]))),
+      (path[0] === "parts" && !others.has(path[1]) && (path.length === 2 || fields.includes(path[2]))),
   );
 }

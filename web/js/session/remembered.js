@@ -3,7 +3,7 @@
 import * as api from "./api.js";
 import { onConnection } from "../shared/http.js";
 import { knownOptions, startRanging } from "./ranging.js";
-import { placeOf } from "./session.js";
+import { WITHOUT_HUM, placeOf } from "./session.js";
 
 /** @import {Session, State} from "./session.js" */
 /** @import {Commission, Slot} from "../shared/types.js" */
@@ -16,6 +16,7 @@ const KEYS = /** @type {const} */ ([
   "loops",
   "matched",
   "way",
+  "hum",
   "drawer",
   "string",
   "spectrum",
@@ -109,10 +110,18 @@ export function recall(commission) {
   const kept = Object.fromEntries(KEYS.filter((key) => key in found).map((key) => [key, found[key]]));
   if (typeof kept.take !== "string") delete kept.take;
   if (typeof kept.way !== "string") delete kept.way;
+  if (kept.hum) kept.hum = knownHum(kept.hum);
   if (!(Array.isArray(kept.histories) && kept.histories.length === slots.length)) delete kept.histories;
   if (kept.range?.asked) kept.range = { ...kept.range, asked: knownOptions(kept.range.asked) };
   return { ...kept, current: Math.min(Math.max(0, found.current ?? 0), slots.length - 1) };
 }
+
+/** A room and its mains as remembered. No page opens with hum. @param {any} hum @returns {State["hum"]} */
+const knownHum = ({ room, mains }) => ({
+  ...WITHOUT_HUM,
+  ...(typeof room === "string" && { room }),
+  ...(typeof mains === "number" && { mains }),
+});
 
 /**
  * How a commission opens that nobody has opened yet: its take, or Range for a switch.

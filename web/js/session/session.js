@@ -28,6 +28,8 @@ import { startRanging } from "./ranging.js";
  * @property {Record<string, [number, number]>} loops  per take, seconds
  * @property {boolean} matched
  * @property {string} way  in which it is heard, by name
+ * @property {{on: boolean, room: string, mains: number}} hum  whether a room's hum is added, and which
+ * @property {import("../player/hum.js").HumRecord | null} hums  those to choose from, once they have come
  * @property {{name: string, about: string}[]} ways  those to choose from; empty before the chain has come
  * @property {string} caution  to heed with an amplifier; empty until then too
  * @property {number} output  stand of the slider, 0 to 1
@@ -63,6 +65,9 @@ import { startRanging } from "./ranging.js";
  * @property {number} stumbles  gaps in the sound so far
  */
 /** @typedef {ReturnType<typeof createSession>} Session */
+
+/** The room that is offered first, and no hum yet. @type {State["hum"]} */
+export const WITHOUT_HUM = { on: false, room: "stage", mains: 50 };
 
 /**
  * The draft and the setting of a slot.
@@ -123,6 +128,7 @@ export function createSession(commission, remembered) {
     loops: {},
     matched: false,
     way: "direct",
+    hum: WITHOUT_HUM,
     drawer: false,
     string: null,
     spectrum: true,
@@ -137,6 +143,7 @@ export function createSession(commission, remembered) {
     takes: [],
     listed: false,
     ways: [],
+    hums: null,
     caution: "",
     output: FIRST_STAND, // not remembered: who opens the page does not know how loud the speakers are
     trying: null,
