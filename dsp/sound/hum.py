@@ -110,11 +110,7 @@ def _emf_per_m2(tesla: float, mains_hz: float, seconds: Floats) -> Floats:
 
 
 def hum_record(rate_hz: int) -> dict[str, Any]:
-    """Return every room's hum in plain numbers, for whoever adds it elsewhere: the page's player.
-
-    Parameters
-    ----------
-    rate_hz : int
+    """Return every room's hum in plain numbers, for the page's player.
 
     Returns
     -------

@@ -272,7 +272,7 @@ def _hum() -> dict[str, Any]:
 
 @router.post("/draft/hum")
 def pick_up(form: CheckForm, request: Request) -> dict[str, Any]:
-    """How much of a room's hum each coil of a draft picks up: turns times area, signed by the winding."""
+    """What each coil picks up of hum: turns times area, signed by winding."""
     from dsp.sound.hum import pick_up_m2
 
     return {"areas_m2": pick_up_m2(bench_of(request).coils(form.draft.draft())).tolist()}

@@ -81,7 +81,7 @@ export const getChain = (signal) => requestJson("GET", "/api/chain", { signal })
 
 /**
  * Rooms in words, and the hum of each.
- * @param {AbortSignal} [signal] @returns {Promise<import("../player/hum.js").HumRecord>}
+ * @param {AbortSignal} [signal] @returns {Promise<import("../shared/types.js").HumRecord>}
  */
 export const getHum = (signal) => requestJson("GET", "/api/hum", { signal });
 

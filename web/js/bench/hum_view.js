@@ -38,7 +38,7 @@ export function humView(session, toggle) {
   const adds = h("p", { class: "soft small", role: "status", id: uid("hum") });
   const choices = h("span", { class: "hum-choices", hidden: true }, room, mains);
 
-  /** Fill the choices once. @param {import("../player/hum.js").HumRecord} hums */
+  /** Fill the choices once. @param {import("../shared/types.js").HumRecord} hums */
   function offer(hums) {
     if (room.options.length) return;
     fill(room, ...hums.rooms.map(({ name, about }) => h("option", { value: name }, about)));

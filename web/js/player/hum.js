@@ -6,15 +6,13 @@
 
 import { responseOf } from "./bank.js";
 
+/** @import {HumRecord} from "../shared/types.js" */
 /** @import {Frame} from "./frames.js" */
 /**
  * @typedef {object} Hum
  * @property {Float64Array} wave  What one turn of 1 m² gets, V, whole periods of it.
  * @property {number[][]} partials  The same as pairs of frequency and rms.
  * @property {number[]} areas  Each coil's turns times area, m², signed by its winding.
- * @typedef {object} HumRecord  Rooms and mains, as the server sends them.
- * @property {{name: string, about: string, microtesla: number}[]} rooms
- * @property {{hz: number, wave: number[], partials: number[][]}[]} mains  at 1 µT
  */
 
 /** @param {ArrayLike<number>} a @param {ArrayLike<number>} b */

@@ -29,7 +29,7 @@ import { startRanging } from "./ranging.js";
  * @property {boolean} matched
  * @property {string} way  in which it is heard, by name
  * @property {{on: boolean, room: string, mains: number}} hum  whether a room's hum is added, and which
- * @property {import("../player/hum.js").HumRecord | null} hums  those to choose from, once they have come
+ * @property {import("../shared/types.js").HumRecord | null} hums  those to choose from, once they have come
  * @property {{name: string, about: string}[]} ways  those to choose from; empty before the chain has come
  * @property {string} caution  to heed with an amplifier; empty until then too
  * @property {number} output  stand of the slider, 0 to 1

@@ -31,6 +31,11 @@
  *   it; `clean` as heard so, timbre weighted by loudness
  * @property {Finding[]} findings
  *
+ * @typedef {object} HumRecord  Rooms and mains of hum.
+ * @property {{name: string, about: string, microtesla: number}[]} rooms
+ * @property {{hz: number, wave: number[], partials: number[][]}[]} mains  volts in 1 m² at 1 µT: a wave that
+ *   repeats, and the same as pairs of frequency and rms
+ *
  * @typedef {object} Field  A value of a part that can be edited.
  * @property {string} name
  * @property {string} value
