@@ -51,21 +51,30 @@ def what_text(frequency_hz: float) -> str:
 def plan_record(wiring: Wiring, bands: Sequence[Band]) -> list[dict[str, Any]]:
     """Return what to read, setting by setting, with bands in words."""
     return [
-        {
-            "setting": setting,
-            "label": wiring.labels.get(setting, ""),
-            "points": [
-                {
-                    "what": what_text(band.point.frequency_hz),
-                    "title": band.point.what(),
-                    "expected": ohm_text(band.typical_ohm),
-                    "band": band_text(band),
-                }
-                for band in of
-            ],
-        }
+        {**setting_record(wiring, setting), "points": [_point_record(band) for band in of]}
         for setting, of in groupby(bands, key=lambda band: setting_text(wiring, band.point.setting))
     ]
+
+
+def setting_record(wiring: Wiring, setting: str) -> dict[str, Any]:
+    """Return a setting in its pieces, for sentences about it."""
+    position, *controls = setting.split(" ")
+    named = [one.partition("=") for one in controls]
+    return {
+        "setting": setting,
+        "position": position,
+        "label": wiring.labels.get(position, ""),
+        "controls": [{"name": name, "value": value} for name, _, value in named],
+    }
+
+
+def _point_record(band: Band) -> dict[str, str]:
+    return {
+        "what": what_text(band.point.frequency_hz),
+        "title": band.point.what(),
+        "expected": ohm_text(band.typical_ohm),
+        "band": band_text(band),
+    }
 
 
 def band_text(band: Band) -> str:
@@ -106,10 +115,12 @@ def judge_rows(wiring: Wiring, bands: Sequence[Band], rows: Sequence[Row]) -> di
     judged = [_judged(wiring, by_place[row.setting, row.what], row) for row in planned]
     sides = [one["side"] for one in judged]
     read, outside = len(sides) - sides.count("problem"), sides.count("too low") + sides.count("too high")
-    text = verdict_text(outside, read, len(bands))
+    meter_alone = all(row.what == METER for row in planned)
+    expected = sum(not (meter_alone and band.point.frequency_hz) for band in bands)
+    text = verdict_text(outside, read, expected, meter_alone=meter_alone)
     return {
         "readings": judged,
-        "verdict": {"text": text, "read": read, "planned": len(bands), "outside": outside},
+        "verdict": {"text": text, "read": read, "planned": expected, "outside": outside},
         "text": readings_table(
             (one["setting"], one["what"], one["value"]) for one in judged if one["side"] != "problem"
         ),

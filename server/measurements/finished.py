@@ -81,27 +81,30 @@ def meaning_text(band: Band, ohm: float) -> str:
     """Return what a reading, ``ohm``, says that is open or shorted; empty for any other."""
     if ohm > 0.9 * OPEN_OHM:
         if band.holds(ohm):
-            return "open, as it should be here"
-        return "open: nothing conducts from tip to sleeve. Look for an open joint, contact or coil"
+            return "As it should be here: nothing reaches the jack."
+        return "Nothing conducts from tip to sleeve. Look for an open joint, contact or coil."
     if ohm < FLOOR_OHM / 2 and not band.point.frequency_hz:
         if band.holds(ohm):
-            return "shorted, as it should be here: this setting joins tip and sleeve"
-        return "shorted: tip and sleeve are joined. Look for a wire, a strand or solder that touches"
+            return "As it should be here: this setting joins tip and sleeve."
+        return "Tip and sleeve are joined. Look for a wire, a strand or solder that touches."
     return ""
 
 
-def verdict_text(outside: int, read: int, planned: int) -> str:
+def verdict_text(outside: int, read: int, planned: int, *, meter_alone: bool = False) -> str:
     """Return what all readings of an instrument say together.
 
     Parameters
     ----------
     outside, read, planned : int
         Readings beyond their bands, all readings, and those that the plan holds.
+    meter_alone : bool
+        Whether nothing but the meter was read.
     """
     if not read:
         return "nothing read yet"
-    told = "within what the parts allow" if not outside else f"{_counted(outside)} outside"
-    return told if read >= planned else f"{told}, {read} of {planned} read"
+    told = ["within what the parts allow" if not outside else f"{_counted(outside)} outside"]
+    told += [f"{read} of {planned} read"] * (read < planned)
+    return ", ".join([*told, *["by the meter alone"] * meter_alone])
 
 
 COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")

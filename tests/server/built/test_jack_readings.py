@@ -134,12 +134,12 @@ def test_open_and_zero_say_what_they_mean(guitar: Guitar) -> None:
     judged = guitar.type(_1="OL", **{"1 volume=0": "0", "1 tone=0": "0"})["judged"]
     words = {one["setting"]: (one["side"], one["words"]) for one in judged["readings"]}
     assert words["1"][0] == "too high"
-    assert "nothing conducts" in words["1"][1]
+    assert "Nothing conducts" in words["1"][1]
     assert words["1 volume=0"][0] == "within"
-    assert "as it should be here" in words["1 volume=0"][1]
+    assert "As it should be here" in words["1 volume=0"][1]
     assert words["1 tone=0"][0] == "too low"
-    assert "tip and sleeve are joined" in words["1 tone=0"][1]
-    assert judged["verdict"]["text"] == "two readings outside, 3 of 25 read"
+    assert "Tip and sleeve are joined" in words["1 tone=0"][1]
+    assert judged["verdict"]["text"] == "two readings outside, 3 of 5 read, by the meter alone"
 
 
 @pytest.mark.parametrize(
@@ -159,7 +159,7 @@ def test_the_verdict_in_words(outside: int, read: int, text: str) -> None:
 def test_impedance_says_nothing_of_a_meter_that_is_shorted(guitar: Guitar) -> None:
     band = plan_bands(wiring_text(guitar).wiring())[1]
     assert meaning_text(band, 0.0) == ""
-    assert "open" in meaning_text(band, float("inf"))
+    assert "open joint" in meaning_text(band, float("inf"))
 
 
 def test_what_was_typed_stays_and_travels_as_a_table(guitar: Guitar) -> None:
