@@ -44,7 +44,7 @@ class Band:
     high_ohm: float
 
     def judge(self, ohm: float) -> Side:
-        """Return on which side of it a reading, ``ohm``, lies; its ends are within."""
+        """Return on which side of it a reading, ``ohm``, lies."""
         level, low, high = level_of(np.array([ohm, self.low_ohm, self.high_ohm]))
         if level < low - 1e-9:
             return "too low"

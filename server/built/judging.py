@@ -84,7 +84,7 @@ def band_text(band: Band) -> str:
 
 
 def rows_of(readings: JackReadings) -> tuple[tuple[Row, ...], str]:
-    """Return everything that was read, and why recordings wait that say nothing yet."""
+    """Return all that was read, and why some recordings say nothing yet."""
     meter = [Row(setting, METER, value) for setting, value in readings.fields.get("meter", {}).items()]
     found, waiting = [], ""
     for setting, kept in readings.recordings.items():

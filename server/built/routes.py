@@ -98,7 +98,7 @@ def _wiring(request: Request, version: str) -> tuple[str, Wiring]:
 
 @router.get("/plan")
 def get_plan(request: Request, version: Id) -> dict[str, Any]:
-    """What to read at a guitar of a version: settings, expected values and bands."""
+    """What to read at a guitar of a version, each with its band."""
     text, wiring = _wiring(request, version)
     return {
         "cautions": list(CAUTIONS),
@@ -141,7 +141,7 @@ def delete_readings(
 
 @router.post("/recordings", openapi_extra={"requestBody": SOUND})
 async def bring_recording(request: Request, brought: Annotated[Brought, Query()]) -> dict[str, Any]:
-    """Bring a recording of the rig, or a table of impedance: the file is the body."""
+    """Bring a recording or a table of impedance: the file is the body."""
     state = request.app.state
     coming = getattr(state, "jack_recordings_coming", 0)
     if coming >= MOST_COMING:

@@ -47,7 +47,7 @@ def _recorded(reading: Reading, table: Path, calibration: Calibration | None) ->
 
 
 def impedances_of(curve: Curve, where: str) -> tuple[tuple[float, float], ...]:
-    """Return |Z| in ohms at those of `FREQUENCIES_HZ` that a curve reaches, with the frequency.
+    """Return frequency and |Z| in ohms where a curve reaches `FREQUENCIES_HZ`.
 
     Parameters
     ----------
@@ -73,12 +73,12 @@ def impedances_of(curve: Curve, where: str) -> tuple[tuple[float, float], ...]:
 
 
 def plan_bands(wiring: Wiring) -> tuple[Band, ...]:
-    """Return what to read at the finished guitar, setting by setting, each with its band."""
+    """Return what to read at the finished guitar, each with its band."""
     return find_bands(wiring, find_points(find_settings(wiring)))
 
 
 def meaning_text(band: Band, ohm: float) -> str:
-    """Return what a reading, ``ohm``, says that is open or shorted; empty for any other."""
+    """Return what an open or shorted reading, ``ohm``, says; else nothing."""
     if ohm > 0.9 * OPEN_OHM:
         if band.holds(ohm):
             return "As it should be here: nothing reaches the jack."
@@ -116,9 +116,14 @@ def _counted(count: int) -> str:
 
 
 def readings_table(rows: Iterable[tuple[str, str, str]]) -> str:
-    """Return rows of setting, what and value as the text that `read_readings` reads.
+    """Return rows as the text that `read_readings` reads.
 
     Its columns are apart by semicolons, so that a comma may stand for the decimal point.
+
+    Parameters
+    ----------
+    rows : iterable of tuple of str
+        Setting, what and value.
     """
     lines = (";".join(one.replace(";", " ") for one in row) for row in (HEAD, *rows))
     return "\n".join(lines) + "\n"

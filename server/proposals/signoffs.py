@@ -256,7 +256,7 @@ def signoff_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
 
 
 def signed_versions(store: Store, wiring: str) -> dict[str, str]:
-    """Return the versions of a wiring that were signed for, each with the date of its last sign-off."""
+    """Return the signed versions of a wiring, each with its last date."""
     with store.read() as db:
         rows = db.execute(
             "SELECT version_id, signoffs.date FROM signoffs JOIN versions ON versions.id = version_id"

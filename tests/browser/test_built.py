@@ -14,7 +14,7 @@ from server_process import Running
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 SERIOUS = ("serious", "critical")
-TABLE = "freq,|z|,phase\n100,6.2k,10\n1k,15k,60\n4k,120k,0\n9k,20k,-60\n"
+TABLE = "freq,|z|,phase\n100,6200,10\n1000,15000,60\n4000,120000,0\n9000,20000,-60\n"
 LOOKS = (((1320, 860), "light"), ((390, 844), "dark"), ((1320, 860), "dark"), ((390, 844), "light"))
 
 
