@@ -91,7 +91,7 @@ class LiveModel:
     @property
     def frequencies_hz(self) -> Floats:
         """The frequencies, shape (n_freqs,)."""
-        return _frequencies()
+        return model_frequencies()
 
     def respond(self, knobs: Mapping[str, float]) -> Complex:
         """Return the responses at knob values, shape (n_coils, n_freqs)."""
@@ -100,7 +100,8 @@ class LiveModel:
         return piece.respond(values, len(self.coils))
 
 
-def _frequencies() -> Floats:
+def model_frequencies() -> Floats:
+    """Return the frequencies of every model, shape (n_freqs,)."""
     return np.geomspace(LOWEST_HZ, HIGHEST_HZ, FREQUENCIES)
 
 
@@ -118,7 +119,7 @@ def make_model(wiring: Wiring, setting: Setting, *, most_bytes: int = MOST_BYTES
     turned, still = list(wiring.knobs), []
     ranked = None
     while True:
-        pieces = fit_pieces(wiring, setting, turned, _frequencies())
+        pieces = fit_pieces(wiring, setting, turned, model_frequencies())
         if sum(2 * 4 * piece.table.size for piece in pieces) <= most_bytes or not turned:
             break
         ranked = _by_effect(wiring, setting) if ranked is None else ranked
@@ -139,7 +140,7 @@ def _by_effect(wiring: Wiring, setting: Setting) -> list[str]:
             wiring.setting(setting.position, {**setting.knobs, knob: float(value)}, setting.switches)
             for value in np.linspace(0.0, KNOB_TOP, TRAVEL)
         ]
-        level = np.abs(respond(wiring, settings, _frequencies()).coil)
+        level = np.abs(respond(wiring, settings, model_frequencies()).coil)
         floor = max(DEEPEST * float(level.max(initial=0.0)), 1e-12)
         effect[knob] = float(np.mean(np.ptp(np.log10(np.maximum(level, floor)), axis=0)))
     return sorted(effect, key=lambda knob: effect[knob])

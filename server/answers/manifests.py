@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from dsp.chain.ways import DIRECT
 from server.database.store import Store, now
 from server.proposals.queue import clips_of
 from server.proposals.signoffs import (
@@ -25,11 +26,13 @@ from server.proposals.signoffs import (
 )
 from server.proposals.store import count_change, row_of, takes_of
 from server.proposals.variants import newest_offered
+from server.proposals.ways import ways_of
 from server.proposals.wirings import offered_wirings
 from server.refusals import Conflict
 
-FORMAT = 2
-"""2 holds wirings, which are signed for; of what was sent with format 1 sounds are."""
+FORMAT, HEARD_FORMAT = 2, 3
+"""2 holds wirings, which are signed for; of what was sent with format 1 sounds are. Both are of sounds heard
+direct; 3 has the ``way`` in which those of a file are heard otherwise."""
 SECRET_BYTES = 32
 NO_OFFER = ("expires", "stems", "models", "page")
 """What differs between files of the same offer."""
@@ -55,9 +58,14 @@ class Sent:
     created: str
     manifest: Mapping[str, Any]
 
+    @property
+    def way(self) -> str:
+        """Return the way in which the sounds that were sent are heard."""
+        return str(self.manifest.get("way", DIRECT.name))
+
     def choice(self, number: int) -> Choice:
         """Return what the signature for a number is for."""
-        return Choice(signed_for(self.manifest), number, len(self.manifest["items"]))
+        return Choice(signed_for(self.manifest), number, len(self.manifest["items"]), self.way)
 
     def label(self, number: int) -> str:
         """Return the name of a wiring or sound that a signature is for."""
@@ -112,12 +120,13 @@ def _manifest(
     db: sqlite3.Connection, proposal: str, page: str, stems: Mapping[str, str], models: Mapping[str, str]
 ) -> dict[str, Any]:
     row = row_of(db, proposal)
-    items, takes, clips = offered_items(db, proposal), takes_of(db, proposal), clips_of(db, proposal)
+    way = ways_of(db, proposal)[0]  # what is sent is heard in this one alone
+    items, takes, clips = offered_items(db, proposal), takes_of(db, proposal), clips_of(db, proposal, way)
     if len(clips) < len(items) * len(takes):
         raise Conflict("this proposal", "sounds still being prepared", "a proposal with all its clips",
                        "try again soon")  # fmt: skip
     return {
-        "format": FORMAT,
+        **({"format": FORMAT} if way == DIRECT.name else {"format": HEARD_FORMAT, "way": way}),
         "proposal": proposal,
         "title": row["title"],
         "created": row["created"],

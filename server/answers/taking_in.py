@@ -150,7 +150,8 @@ def _sign(db: sqlite3.Connection, answer: Answer, word: str) -> None:
         **({"word": word} if word else {}),
     }
     choice = answer.sent.choice(sign.n)
-    insert_signoff(db, answer.sent.proposal, choice, sign.name.strip(), answer.content.date, way)
+    heard = [(number, answer.sent.way) for number, _ in answer.content.heard]
+    insert_signoff(db, answer.sent.proposal, choice, sign.name.strip(), answer.content.date, way, heard)
 
 
 def find_answer(db: sqlite3.Connection, sha256: str) -> Answer:

@@ -23,8 +23,7 @@ from dsp.facts.findings.table import Finding
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank
 from dsp.live.model import make_model, pack_model
-from dsp.sound.levels import Floats
-from dsp.sound.live_level import monitor_gain_db
+from dsp.sound.live_level import TakeSpectra, monitor_gain_db
 from dsp.takes.performance import Performance
 from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Drawn, Setting, Wiring
@@ -248,17 +247,9 @@ class Bench:
         """Return the stems of a take for a draft; see `LiveTakes.stems`."""
         return self._takes.stems(self.coils(draft), take, from_s=from_s)
 
-    def powers(self, hearing: Hearing, take: str) -> tuple[Floats, Floats]:
-        """Return a take's powers for a page that turns knobs.
-
-        Returns
-        -------
-        hz : ndarray, shape (n_bands,)
-        values : ndarray, shape (n_bands * n_coils**2,), V²
-            See `TakeSpectra.loud_powers`.
-        """
-        spectra = self._takes.spectra(self.coils(hearing.draft), take)
-        return spectra.loud_powers(self.bank(hearing))
+    def spectra(self, draft: Draft, take: str) -> TakeSpectra:
+        """Return the spectra of a take's stems for a draft."""
+        return self._takes.spectra(self.coils(draft), take)
 
     def model(self, hearing: Hearing) -> bytes:
         """Return a setting for any knob values; see `dsp.live.model`."""

@@ -14,7 +14,7 @@ from dsp.errors import InputError
 from server.bench.hearing import Bench
 from server.bundles.page import Piece, deflate, piece_name
 from server.database.store import Store
-from server.proposals.knobs import TurnableSound, clip_gains_db, offered_sounds
+from server.proposals.knobs import TurnableSound, clip_levels, offered_sounds
 from server.proposals.voices import Voice, make_voice
 from server.refusals import Unavailable
 
@@ -115,5 +115,5 @@ def make_live_knobs(
 def _voices(
     bench: Bench, store: Store, proposal: str, sounds: Mapping[int, TurnableSound], take: str
 ) -> dict[int, Voice]:
-    gains_db = clip_gains_db(store, proposal, take)
-    return {number: make_voice(bench, sound, take, gains_db[number]) for number, sound in sounds.items()}
+    levels = clip_levels(store, proposal, take)
+    return {number: make_voice(bench, sound, take, levels[number]) for number, sound in sounds.items()}

@@ -10,6 +10,7 @@ import zipfile
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from dsp.chain.ways import WAYS
 from server.answers.manifests import keep_manifest
 from server.bench.hearing import Bench
 from server.bundles.live import LiveKnobs, Progress, Room, make_live_knobs
@@ -146,7 +147,9 @@ class _Making:
         return files, " ".join(self._lacking(live))
 
     def _live(self, room: Room) -> LiveKnobs:
-        takes = _takes(self.offer)
+        takes, way = _takes(self.offer), WAYS[self.offer["ways"][0]["name"]]
+        if way.oversampling:  # a page that is a file does not run what bends
+            return LiveKnobs(left_out=dict.fromkeys(takes, f"through {way.name} they turn by the link alone"))
         return make_live_knobs(self.bench, self.store, self.proposal, takes, room, self.progress)
 
     def _lacking(self, live: LiveKnobs) -> list[str]:

@@ -29,6 +29,8 @@ CONVOLVER = "js/player/convolve_worklet.js"
 ICON = "icon.svg"
 TYPE = re.compile(r"/\*\* @[^*`]*\*/ ?")
 """What a comment tells the checker of types within a line."""
+GOES_ON = ("{\n", "(\n", "[\n", ",\n")
+"""Ends of lines that mean nothing: the statement goes on."""
 STYLE_LINK = re.compile(r'[ ]*<link rel="stylesheet" href="/web/([^"]+)">\n')
 ICON_LINK = re.compile(r'[ ]*<link rel="icon"[^>]*>\n')
 SCRIPT = re.compile(r'[ ]*<script type="module" src="[^"]+"></script>\n')
@@ -88,7 +90,8 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: b
     packed : bool
         Whether all but the pieces is deflated, for a slow line.
     """
-    parts = [_style(), script_of(GUARD), script_of(CONVOLVER), _in_script(sent), page_script()]
+    worklets = [dense(script_of(name)) for name in (GUARD, CONVOLVER)]
+    parts = [_style(), *worklets, _in_script(sent), page_script()]
     style, guard, convolver, told, script = parts
     unpack = classic_script(UNPACK) if packed else ""
     icon = base64.b64encode(web_text(ICON).encode()).decode()
@@ -141,19 +144,23 @@ def classic_script(name: str) -> str:
 
 
 def dense(script: str) -> str:
-    """Return a script without indentation, comments and types.
+    """Return a script without indentation, comments, types, and line ends that mean nothing.
 
     Templates stay as they are.
     """
-    lines, in_template = [], False
+    text, in_template = "", False
     for line in script.split("\n"):
         bare = line.strip()
+        kept = ""
         if in_template:
-            lines.append(line)
+            kept = f"{line}\n"
         elif bare and not (bare.startswith("//") and "*/" not in bare):
-            lines.append(bare if "`" in bare else TYPE.sub("", bare))
+            kept = f"{bare if '`' in bare else TYPE.sub('', bare)}\n"
         in_template ^= line.count("`") % 2 == 1
-    return "\n".join(lines) + "\n"
+        if not in_template and kept.endswith(GOES_ON) and "//" not in kept:
+            kept = kept[:-1]
+        text += kept
+    return text
 
 
 def policy(style: str, *scripts: str) -> str:

@@ -35,6 +35,8 @@ class RenderOptions:
         Each clip is written once in each.
     loudness_lufs : float or None
         Integrated loudness to match; None for as wired.
+    lowered_db : float
+        What the drive of a way gives way by at least.
 
     Raises
     ------
@@ -45,6 +47,7 @@ class RenderOptions:
     rate_hz: int = 48_000
     encodings: tuple[Encoding, ...] = (Encoding(),)
     loudness_lufs: float | None = None
+    lowered_db: float = 0.0
 
     def __post_init__(self) -> None:
         for encoding in self.encodings:
@@ -81,9 +84,11 @@ def render_set(
     """
     require_unique_names("names of the clips", ((plan.stem, plan.source) for plan in plans))
     with scratch_folder(out) as scratch:
-        measured = _run_all(plans, scratch, options.rate_hz, progress)
-        lowered_db = max((clip.measured.excess_db for clip in measured), default=0.0)
-        if lowered_db > 0.0:
+        lowered_db = options.lowered_db
+        measured = _run_all(plans, scratch, options.rate_hz, progress, lowered_db)
+        more_db = max((clip.measured.excess_db for clip in measured), default=0.0)
+        if more_db > 0.0:
+            lowered_db += more_db
             measured = _run_all(plans, scratch, options.rate_hz, progress, lowered_db)
         records: list[dict[str, Any]] = []
         try:
@@ -120,7 +125,7 @@ def _run_all(
     for number, batch in enumerate(batch_plans(plans)):
         clips = run_clips(
             [plans[i] for i in batch],
-            scratch / (f"{number}-lowered" if lowered_db else f"{number}"),
+            scratch / f"{number}-{lowered_db:g}",
             rate_hz,
             lowered_db=lowered_db,
             progress=progress,

@@ -103,7 +103,10 @@ async def wait_for_events(request: Request, token: str, after: Place) -> dict[st
 def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any]:
     """Sign off, once and for good."""
     with check_link(request):
-        done = signoffs.sign(_store(request), token, signed.wiring, signed.name, signed.date, signed.sounds)
+        heard = [(one.number, one.way) for one in signed.heard]
+        done = signoffs.sign(
+            _store(request), token, signed.wiring, signed.name, signed.date, signed.sounds, heard
+        )
         return {key: done[key] for key in SIGNED}
 
 

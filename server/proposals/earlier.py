@@ -10,6 +10,7 @@ from server.database.store import Store, now
 from server.proposals.queue import clips_of, readiness
 from server.proposals.store import Item, OfferedTake, item_row, take_row
 from server.proposals.variants import first_sounds
+from server.proposals.ways import DIRECT_ALONE, way_rows
 from server.proposals.wirings import OfferedWiring, wiring_row
 
 
@@ -21,6 +22,7 @@ def find_earlier(
     wirings: Sequence[OfferedWiring],
     takes: Sequence[OfferedTake],
     keys: Mapping[str, str],
+    ways: Sequence[str] = DIRECT_ALONE,
 ) -> str | None:
     """Return the newest open proposal that offers the same, or None.
 
@@ -28,6 +30,8 @@ def find_earlier(
     ----------
     keys : mapping of str to str
         By id of a take: its key by content. Clips of a take that has changed since are other sounds.
+    ways : sequence of str
+        See `store.create`.
     """
     with store.read() as db:
         rows = db.execute(
@@ -35,7 +39,7 @@ def find_earlier(
             " AND expires > ? ORDER BY created DESC, rowid DESC",
             (commission, title, now()),
         ).fetchall()
-        same = (str(row["id"]) for row in rows if _offers(db, row["id"], items, wirings, takes, keys))
+        same = (str(row["id"]) for row in rows if _offers(db, row["id"], items, wirings, takes, keys, ways))
         return next(same, None)
 
 
@@ -46,8 +50,14 @@ def _offers(
     wirings: Sequence[OfferedWiring],
     takes: Sequence[OfferedTake],
     keys: Mapping[str, str],
+    ways: Sequence[str],
 ) -> bool:
-    tables = (("proposal_items", "number"), ("proposal_wirings", "number"), ("proposal_takes", "place"))
+    tables = (
+        ("proposal_items", "number"),
+        ("proposal_wirings", "number"),
+        ("proposal_takes", "place"),
+        ("proposal_ways", "place"),
+    )
     first = first_sounds(db, proposal)  # what answers to wishes came later
     offered = [
         [
@@ -62,6 +72,7 @@ def _offers(
         [item_row(proposal, number, item) for number, item in enumerate(items, 1)],
         [wiring_row(proposal, number, wiring) for number, wiring in enumerate(wirings, 1)],
         [take_row(proposal, place, take) for place, take in enumerate(takes)],
+        way_rows(proposal, ways),
     ]
     offered[0] = [row for row in offered[0] if row[1] in first]
     if offered != wanted or readiness(db, proposal)[1]:

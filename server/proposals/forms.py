@@ -7,10 +7,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field, StringConstraints
 
+from dsp.chain.ways import WAYS
 from server.bench.hearing import Draft, Hearing
 from server.proposals.describe import SoundRequest, WiringRequest
 from server.proposals.store import MOST_DAYS, MOST_ITEMS
 from server.proposals.talk import LONGEST_NOTE, Operation
+from server.proposals.ways import DIRECT_ALONE
 from server.web.fields import Body, Id, Line, Name, Paragraphs
 
 MOST_TAKES = 8
@@ -41,6 +43,21 @@ def _moment(text: str) -> str:
     return text
 
 
+def _known_way(text: str) -> str:
+    """Return the name of a way; refuse any other text."""
+    if text not in WAYS:
+        raise ValueError(f"one of {', '.join(WAYS)}")
+    return text
+
+
+def _each_once(ways: list[str]) -> list[str]:
+    """Return ways that differ; refuse one that comes twice."""
+    if len(set(ways)) < len(ways):
+        raise ValueError("each way once")
+    return ways
+
+
+WayName = Annotated[Line, AfterValidator(_known_way)]
 Moment = Annotated[str, StringConstraints(max_length=24), AfterValidator(_moment)]
 Written = Annotated[Paragraphs, StringConstraints(max_length=LONGEST_NOTE), AfterValidator(_written)]
 """A note or an answer, with something in it."""
@@ -85,12 +102,21 @@ class WiringForm(Body):
 
 
 class NewProposal(Body):
-    """A proposal to make, and how long its link is open."""
+    """A proposal to make, and how long its link is open.
+
+    Attributes
+    ----------
+    ways : list of str
+        In which its sounds may be heard, the one heard first at the start.
+    """
 
     title: Name
     items: Annotated[list[SoundForm], Field(min_length=1, max_length=MOST_ITEMS)]
     wirings: Annotated[list[WiringForm], Field(max_length=MOST_ITEMS)] = Field(default_factory=list)
     takes: Annotated[list[Id], Field(min_length=1, max_length=MOST_TAKES)]
+    ways: Annotated[list[WayName], Field(min_length=1, max_length=len(WAYS)), AfterValidator(_each_once)] = (
+        Field(default_factory=lambda: list(DIRECT_ALONE))
+    )
     expires_days: Days = USUAL_DAYS
 
 
@@ -183,6 +209,13 @@ class Looked(Body):
     place: Place
 
 
+class HeardSound(Body):
+    """A sound that a page has played, and the way in which it did."""
+
+    number: Number
+    way: WayName
+
+
 class SignOff(Body):
     """The choice of one wiring, with name, date and confirmation.
 
@@ -190,10 +223,13 @@ class SignOff(Body):
     ----------
     sounds : list of int or None
         The wiring's sounds that the signer was shown; None for those offered at first.
+    heard : list of HeardSound
+        What the page has played.
     """
 
     wiring: Number
     sounds: Annotated[list[Number], Field(max_length=MOST_ITEMS)] | None = None
+    heard: Annotated[list[HeardSound], Field(max_length=MOST_ITEMS * len(WAYS))] = Field(default_factory=list)
     name: Annotated[Name, StringConstraints(max_length=120), AfterValidator(_written)]
     date: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}$")]
     confirm: Literal[True]

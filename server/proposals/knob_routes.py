@@ -16,8 +16,8 @@ from pydantic import Field
 from dsp.errors import InputError
 from server.bench.forms import bench_of
 from server.database.store import Store
-from server.proposals.forms import Number
-from server.proposals.knobs import clip_gain_db, get_sound, require_take
+from server.proposals.forms import Number, WayName
+from server.proposals.knobs import clip_level, get_sound, require_take
 from server.proposals.voices import make_voice, sent_stems
 from server.web.fields import Id
 from server.web.links import check_link, limits_of
@@ -37,20 +37,24 @@ def _store(request: Request) -> Store:
 
 
 @router.get("/voice")
-def get_voice(request: Request, token: str, number: Number, take: Id) -> dict[str, Any]:
+def get_voice(
+    request: Request, token: str, number: Number, take: Id, way: WayName | None = None
+) -> dict[str, Any]:
     """What a page needs to play an item on a take with its knobs turned.
+
+    Without a way it is that for the way heard first.
 
     Raises
     ------
     InputError
-        If the take is too long to be played live.
+        If the take is too long to be played live, or the proposal is not heard in the way.
     Conflict
         If the clip has not been rendered yet.
     """
     with check_link(request):
         sound = get_sound(_store(request), token, number)
-        clip_db = clip_gain_db(_store(request), token, number, take)
-    voice = make_voice(bench_of(request), sound, take, clip_db)
+        level = clip_level(_store(request), token, number, take, way)
+    voice = make_voice(bench_of(request), sound, take, level)
     address = f"/api/p/{token}/live"
     first = f"{address}/{sound.same_stems_as}/stems"
     files = [f"{first}/{part}?{urlencode({'take': take})}" for part in range(len(voice.stems.files))]

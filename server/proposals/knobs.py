@@ -11,6 +11,7 @@ from server.database.store import Store
 from server.proposals.levels import take_level
 from server.proposals.queue import clips_of
 from server.proposals.store import by_token, items_of, require_number, takes_of
+from server.proposals.ways import require_way, ways_of
 from server.refusals import Conflict, Unknown
 
 
@@ -76,10 +77,36 @@ def require_take(store: Store, token: str, take: str) -> None:
         _require_take(db, str(by_token(db, token)["id"]), take)
 
 
-def clip_gain_db(store: Store, token: str, number: int, take: str) -> float:
-    """Return the gain from volts to an item's clip as the page plays it, dB.
+@dataclass(frozen=True)
+class ClipLevel:
+    """How an item's clip comes from the volts of its wiring.
 
-    A live sound with this gain is as loud as the clip.
+    Attributes
+    ----------
+    way : str
+        In which it is heard.
+    gain_db : float
+        From what is heard, in volts, to the clip as the page plays it: a live sound with this gain is as
+        loud as the clip.
+    loudness_lufs : float or None
+        Of the clip as the page plays it; None for silence.
+    lowered_db : float
+        What the drive of the set gives way by.
+    """
+
+    way: str
+    gain_db: float
+    loudness_lufs: float | None
+    lowered_db: float
+
+
+def clip_level(store: Store, token: str, number: int, take: str, way: str | None = None) -> ClipLevel:
+    """Return the level of an item's clip.
+
+    Parameters
+    ----------
+    way : str or None
+        None for the one heard first.
 
     Raises
     ------
@@ -87,28 +114,39 @@ def clip_gain_db(store: Store, token: str, number: int, take: str) -> float:
         If the proposal does not offer the take, or as `store.by_token`.
     Gone
         As `store.by_token`.
+    InputError
+        If the proposal is not heard in the way.
     Conflict
         If the clip has not been rendered yet.
     """
     with store.read() as db:
         proposal = str(by_token(db, token)["id"])
         _require_take(db, proposal, take)
-        found = _clip_gains_db(db, proposal, take)
+        found = _clip_levels(db, proposal, take, require_way(db, proposal, way))
     if number not in found:
         raise Conflict("the sound", "one that is still being prepared", "a sound whose clip is ready")
     return found[number]
 
 
-def clip_gains_db(store: Store, proposal: str, take: str) -> dict[int, float]:
-    """Return `clip_gain_db` of every finished clip of a take, by its number."""
+def clip_levels(store: Store, proposal: str, take: str) -> dict[int, ClipLevel]:
+    """Return the level of every finished clip in the way heard first."""
     with store.read() as db:
-        return _clip_gains_db(db, proposal, take)
+        return _clip_levels(db, proposal, take, ways_of(db, proposal)[0])
 
 
-def _clip_gains_db(db: sqlite3.Connection, proposal: str, take: str) -> dict[int, float]:
-    clips = [row for row in clips_of(db, proposal) if row["take_id"] == take]
+def _clip_levels(db: sqlite3.Connection, proposal: str, take: str, way: str) -> dict[int, ClipLevel]:
+    clips = [row for row in clips_of(db, proposal, way) if row["take_id"] == take]
     common_db = take_level(clips).gain_db
-    return {row["number"]: float(json.loads(row["record"])["gain_db"]) + common_db for row in clips}
+    levels = {}
+    for row in clips:
+        record, lufs = json.loads(row["record"]), row["loudness_lufs"]
+        levels[row["number"]] = ClipLevel(
+            way,
+            float(record["gain_db"]) + common_db,
+            None if lufs is None else lufs + common_db,
+            float(record.get("drive_lowered_db", 0.0)),
+        )
+    return levels
 
 
 def _require_take(db: sqlite3.Connection, proposal: str, take: str) -> None:

@@ -8,8 +8,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from dsp.chain.ways import DIRECT
 from server.database.store import Store
 from server.proposals.store import count_change, items_of, takes_of
+from server.proposals.ways import ways_of
 
 MOST_TRIES = 3
 """A job is given up after so many starts without an end: it may be what ends the worker."""
@@ -25,7 +27,13 @@ class Job:
 
 @dataclass(frozen=True)
 class Made:
-    """A clip that was rendered and stored; see table ``proposal_clips``."""
+    """A clip that was rendered and stored; see table ``proposal_clips``.
+
+    Attributes
+    ----------
+    way : str
+        In which it is heard.
+    """
 
     number: int
     flac_sha256: str
@@ -35,11 +43,12 @@ class Made:
     loudness_lufs: float | None
     wired_gain_db: float
     record: Mapping[str, Any]
+    way: str = DIRECT.name
 
 
 @dataclass(frozen=True)
 class Before:
-    """The clips of a take that a proposal has, for one more to match.
+    """The clips of a take in a way that a proposal has, for one more to match.
 
     Attributes
     ----------
@@ -47,10 +56,13 @@ class Before:
         Of the loudest file; None if all are silent.
     wired_at_db : float or None
         What undoes the matching of a clip whose gain to the true differences is 0 dB.
+    lowered_db : float
+        What the drive of the set gives way by.
     """
 
     loudness_lufs: float | None
     wired_at_db: float | None
+    lowered_db: float = 0.0
 
 
 def waiting(store: Store) -> int:
@@ -105,9 +117,9 @@ def finish(store: Store, job: Job, made: Sequence[Made]) -> None:
 def insert_clips(db: sqlite3.Connection, proposal: str, take: str, made: Sequence[Made]) -> None:
     """Insert rendered clips of a take; one that is there stays."""
     db.executemany(
-        "INSERT OR IGNORE INTO proposal_clips VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT OR IGNORE INTO proposal_clips VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [
-            (proposal, one.number, take, one.flac_sha256, one.mp3_sha256, one.frames, one.rate_hz,
+            (proposal, one.number, take, one.way, one.flac_sha256, one.mp3_sha256, one.frames, one.rate_hz,
              one.loudness_lufs, one.wired_gain_db, json.dumps(one.record, ensure_ascii=False))
             for one in made
         ],
@@ -128,6 +140,12 @@ def _set(db: sqlite3.Connection, job: Job, state: str, *, share: float = 0.0, er
     count_change(db, job.proposal)
 
 
+def ways_to_render(store: Store, proposal: str) -> list[str]:
+    """Return the ways in which each sound of a proposal is rendered."""
+    with store.read() as db:
+        return ways_of(db, proposal)
+
+
 def items_to_render(store: Store, job: Job) -> list[dict[str, Any]]:
     """The items of a job with the text of each one's wiring."""
     with store.read() as db:
@@ -142,30 +160,40 @@ def items_to_render(store: Store, job: Job) -> list[dict[str, Any]]:
         return [{**item, "text": texts[item["version_id"]]} for item in items_of(db, job.proposal)]
 
 
-def clips_of(db: sqlite3.Connection, proposal: str) -> list[sqlite3.Row]:
-    """The finished clips of a proposal, by number, then by take."""
+def clips_of(db: sqlite3.Connection, proposal: str, way: str | None = None) -> list[sqlite3.Row]:
+    """Return the finished clips of a proposal, by number, take and way.
+
+    Parameters
+    ----------
+    way : str or None
+        In which they are heard; None for every way.
+    """
     return db.execute(
-        "SELECT proposal_clips.* FROM proposal_clips JOIN proposal_takes USING (proposal_id, take_id)"
-        " WHERE proposal_id = ? ORDER BY number, place",
-        (proposal,),
+        "SELECT proposal_clips.* FROM proposal_clips"
+        " JOIN proposal_takes AS takes USING (proposal_id, take_id)"
+        " JOIN proposal_ways AS ways USING (proposal_id, way)"
+        " WHERE proposal_id = ?1 AND (?2 IS NULL OR way = ?2) ORDER BY number, takes.place, ways.place",
+        (proposal, way),
     ).fetchall()
 
 
-def clips_before(store: Store, proposal: str) -> dict[str, Before]:
-    """Return what one more clip is to match, by take."""
+def clips_before(store: Store, proposal: str) -> dict[str, dict[str, Before]]:
+    """Return what one more clip is to match, by take, then by way."""
     with store.read() as db:
-        clips = clips_of(db, proposal)
-        return {row["take_id"]: _before(clips, row["take_id"]) for row in takes_of(db, proposal)}
+        takes, ways = takes_of(db, proposal), ways_of(db, proposal)
+        clips = {way: clips_of(db, proposal, way) for way in ways}
+        return {row["take_id"]: {way: _before(clips[way], row["take_id"]) for way in ways} for row in takes}
 
 
 def _before(clips: Sequence[sqlite3.Row], take: str) -> Before:
     loud = [one for one in clips if one["take_id"] == take and one["loudness_lufs"] is not None]
     if not loud:
         return Before(None, None)
-    first = loud[0]
+    first, record = loud[0], json.loads(loud[0]["record"])
     return Before(
         max(one["loudness_lufs"] for one in loud),
-        -json.loads(first["record"])["gain_db"] - first["wired_gain_db"],
+        -record["gain_db"] - first["wired_gain_db"],
+        record.get("drive_lowered_db", 0.0),
     )
 
 

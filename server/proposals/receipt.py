@@ -12,13 +12,15 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
+from dsp.chain.ways import WAYS
 from server.database.store import Store
 from server.files.packaged import web_text
 from server.proposals.signoffs import record_of
 from server.proposals.store import by_token, takes_of
 
-WAYS = {"link": "on the page that the workshop's link opens", "answer": "in an answer to a file"}
+CAME = {"link": "on the page that the workshop's link opens", "answer": "in an answer to a file"}
 """By which way a signature came."""
+CHAIN_ALIKE = "One chain stands for all amplifiers, the same for every sound."
 RECORD = "record"
 """Where the page finds the record, beside itself."""
 
@@ -109,7 +111,7 @@ def _signed(record: Mapping[str, Any]) -> Iterator[str]:
     rows = [
         ("Signed by", record["name"]),
         ("Date", _day(record["date"])),
-        ("Recorded", f"{_moment(record['signed'])}, {WAYS.get(record.get('via', 'link'), 'another way')}"),
+        ("Recorded", f"{_moment(record['signed'])}, {CAME.get(record.get('via', 'link'), 'another way')}"),
     ]
     yield _facts(rows)
 
@@ -140,13 +142,20 @@ def _parts(parts: list[dict[str, Any]]) -> str:
 
 
 def _sounds(receipt: Receipt) -> Iterator[str]:
+    heard = receipt.record.get("heard")
+    heads = ("Sound", "How it sounds", "How it is set", *(("How it was heard",) if heard else ()))
     yield "<h2>Its sounds, as heard</h2><table><thead><tr>"
-    yield from (f'<th scope="col">{head}</th>' for head in ("Sound", "How it sounds", "How it is set"))
+    yield from (f'<th scope="col">{head}</th>' for head in heads)
     yield "</tr></thead><tbody>"
     for one in _signed_sounds(receipt.record):
         name = f'<th scope="row">{one["number"]} {escape(one["label"])}</th>'
-        yield f"<tr>{name}<td>{escape(', '.join(one['words']))}</td><td>{escape(_setting(one))}</td></tr>"
+        cells = [", ".join(one["words"]), _setting(one)]
+        cells += [", ".join(heard[str(one["number"])]) or "not played on this page"] if heard else []
+        yield f"<tr>{name}{''.join(f'<td>{escape(cell)}</td>' for cell in cells)}</tr>"
     yield "</tbody></table>"
+    if heard:
+        told = "; ".join(f"{way}: {WAYS[way].about}" for way in receipt.record["ways"])
+        yield f"<p>The sounds could be heard {escape(told)}. {escape(CHAIN_ALIKE)}</p>"
     taken = dict.fromkeys(receipt.takes.get(one["take"], one["take"]) for one in receipt.record["clips"])
     yield f"<p>Played on: {escape(', '.join(taken))}.</p>"
     signed = {one["number"] for one in _signed_sounds(receipt.record)}

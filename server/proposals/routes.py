@@ -48,7 +48,7 @@ def create_proposal(request: Request, commission: str, new: NewProposal) -> dict
     wirings = describe_wirings(_store(request), new.title, items, [one.request() for one in new.wirings])
     takes = _takes(request.app.state.library, new.takes)
     made, token = proposals.create(
-        _store(request), commission, new.title, items, wirings, takes, days=new.expires_days
+        _store(request), commission, new.title, items, wirings, takes, days=new.expires_days, ways=new.ways
     )
     wake_keeper(request.app.state)
     return {"id": made, **links_to(request, token)}

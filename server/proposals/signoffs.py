@@ -1,11 +1,11 @@
 """Sign-offs: one per proposal, for good.
 
 A record is written once, as canonical JSON. It holds the wiring by the digest of its text, its sounds,
-parts and terms, the clips and pictures by their digests, all that was offered, who signed, when, by
-which way, and the sentence agreed to. Its SHA-256 is the record's fingerprint, which the customer sees
-and can keep; each record holds the fingerprint of the one signed before it. Triggers protect the
-rows; `verify` finds changes made in spite of them. If somebody rewrites a record and all later ones with new
-fingerprints, only the fingerprints that customers kept can show it.
+parts and terms, the clips and pictures by their digests, all that was offered, in which ways it could be
+heard and was, who signed, when, by which way, and the sentence agreed to. Its SHA-256 is the record's
+fingerprint, which the customer sees and can keep; each record holds the fingerprint of the one signed before
+it. Triggers protect the rows; `verify` finds changes made in spite of them. If somebody rewrites a record and
+all later ones with new fingerprints, only the fingerprints that customers kept can show it.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import datetime
 import hashlib
 import json
 import sqlite3
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,14 +24,20 @@ from server.database.store import Store, now
 from server.proposals.clip_files import clip_problem
 from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of
-from server.proposals.store import by_token, count_change, items_of, row_of, takes_of
+from server.proposals.store import by_token, count_change, items_of, require_number, row_of, takes_of
 from server.proposals.variants import first_sounds
+from server.proposals.ways import DIRECT_ALONE, require_way, ways_of
 from server.proposals.wirings import offered_wirings, require_wiring
 from server.refusals import Conflict
 
 FORMATS = {"sound": 3, "wiring": 4}
 """Of a record, by what is signed for. 3 says by which way the signature came; 2 holds the digests of the
-pictures shown, 1 neither. Sounds are signed for by answers to files that were sent before wirings were."""
+pictures shown, 1 neither. Sounds are signed for by answers to files that were sent before wirings were.
+All of these are of sounds heard direct."""
+HEARD_FORMAT = 5
+"""Of a record with sounds that could be heard otherwise: ``ways`` names how, the one heard first at the
+start; each clip has its ``way``; ``heard`` tells by number in which ways the signer's page had played a
+sound. Such a clip is no direct one, so a reader of an older format must not take it for one."""
 BY_LINK = {"via": "link"}
 """The way of a signature on the page that a link opens."""
 STATEMENTS = {
@@ -43,6 +49,8 @@ STATEMENTS = {
 """The sentence agreed to by signing, by what is signed for; the page and the record show it."""
 SENTENCES = {"sound": 1, "wiring": 2}
 """The numbers of these sentences in an answer."""
+Heard = Sequence[tuple[int, str]]
+"""Numbers of sounds, each with a way in which a page has played it."""
 DAYS_AROUND = 1
 """Most days between the typed date and the server's: time zones differ."""
 
@@ -59,11 +67,14 @@ class Choice:
         Of the wiring or sound.
     sounds : int or None
         How many sounds were offered then, the first ones; all for None.
+    way : str or None
+        The only one in which they could be heard; None for each that the proposal offers.
     """
 
     of: str
     number: int
     sounds: int | None = None
+    way: str | None = None
 
 
 def canonical(record: Any) -> str:
@@ -77,7 +88,13 @@ def fingerprint(record: str) -> str:
 
 
 def sign(
-    store: Store, token: str, wiring: int, name: str, date: str, shown: Collection[int] | None = None
+    store: Store,
+    token: str,
+    wiring: int,
+    name: str,
+    date: str,
+    shown: Collection[int] | None = None,
+    heard: Heard = (),
 ) -> dict[str, Any]:
     """Sign a proposal off, choosing one wiring, and return the sign-off.
 
@@ -87,13 +104,15 @@ def sign(
     ----------
     shown : collection of int or None
         Numbers of the sounds that the signer was shown with the wiring; None for those offered at first.
+    heard : sequence of tuple of int and str
+        What the signer's page has played.
 
     Raises
     ------
     Unknown, Gone
         As `by_token`.
     InputError
-        For a number that is not offered, or a date more than a day from today.
+        For a number or way that is not offered, or a date more than a day from today.
     Conflict
         If it is signed already, a clip of the wiring is not rendered yet, or a sound of it was not shown.
     """
@@ -109,7 +128,10 @@ def sign(
             hint = "talk to the workshop if you want something else"
             raise Conflict("this proposal", got, "one sign-off for each proposal", hint)
         _require_shown(sounds, first_sounds(db, proposal) if shown is None else shown)
-        return insert_signoff(db, proposal, Choice("wiring", wiring), name, date, BY_LINK)
+        for number, way in heard:
+            require_number(db, proposal, number)
+            require_way(db, proposal, way)
+        return insert_signoff(db, proposal, Choice("wiring", wiring), name, date, BY_LINK, heard)
 
 
 def _require_shown(sounds: Collection[int], shown: Collection[int]) -> None:
@@ -131,7 +153,13 @@ def _check_date(date: str) -> None:
 
 
 def insert_signoff(
-    db: sqlite3.Connection, proposal: str, choice: Choice, name: str, date: str, way: Mapping[str, Any]
+    db: sqlite3.Connection,
+    proposal: str,
+    choice: Choice,
+    name: str,
+    date: str,
+    way: Mapping[str, Any],
+    heard: Heard = (),
 ) -> dict[str, Any]:
     """Insert the only sign-off of a proposal, and return it.
 
@@ -139,6 +167,8 @@ def insert_signoff(
     ----------
     way : mapping of str to Any
         How the signature came; the record holds it.
+    heard : sequence of tuple of int and str
+        Numbers and ways of the sounds that the signer's page has played.
 
     Raises
     ------
@@ -147,7 +177,7 @@ def insert_signoff(
     """
     last = db.execute("SELECT sha256 FROM signoffs ORDER BY place DESC LIMIT 1").fetchone()
     previous = "" if last is None else str(last["sha256"])
-    record = _record(db, proposal, choice)
+    record = _record(db, proposal, choice, heard)
     record |= {"name": name, "date": date, "signed": now(), "previous": previous, **way}
     text = canonical(record)
     columns = {**_columns(record), "record": text, "sha256": fingerprint(text)}
@@ -161,17 +191,19 @@ def insert_signoff(
     return signed
 
 
-def _record(db: sqlite3.Connection, proposal: str, choice: Choice) -> dict[str, Any]:
+def _record(db: sqlite3.Connection, proposal: str, choice: Choice, heard: Heard) -> dict[str, Any]:
     """Return the record of a sign-off without who and when."""
     row = row_of(db, proposal)
     items = offered_items(db, proposal)[: choice.sounds]
     wirings = offered_wirings(db, proposal, choice.sounds)
     offered = wirings if choice.of == "wiring" else items
     chosen = next(one for one in offered if one["number"] == choice.number)
-    clips = _clips(db, proposal, chosen, choice.of)
+    ways = ways_of(db, proposal) if choice.way is None else [choice.way]
+    direct = tuple(ways) == DIRECT_ALONE
+    clips = _clips(db, proposal, chosen, choice.of, ways)
     pictures = picture_digests(db, proposal)
     return {
-        "format": FORMATS[choice.of],
+        "format": FORMATS[choice.of] if direct else HEARD_FORMAT,
         "statement": STATEMENTS[choice.of],
         "proposal": proposal,
         "commission": row["commission_id"],
@@ -181,20 +213,33 @@ def _record(db: sqlite3.Connection, proposal: str, choice: Choice) -> dict[str, 
         "clips": clips,
         "offered": items,
         **({"wirings": wirings} if choice.of == "wiring" else {}),
+        **({} if direct else {"ways": ways, "heard": _heard(chosen, choice.of, ways, heard)}),
         "pictures": {number: sha256 for number, sha256 in pictures.items() if int(number) <= len(items)},
     }
 
 
-def _clips(db: sqlite3.Connection, proposal: str, chosen: Mapping[str, Any], of: str) -> list[dict[str, Any]]:
+def _heard(chosen: Mapping[str, Any], of: str, ways: Sequence[str], heard: Heard) -> dict[str, list[str]]:
+    """Return by number in which ways the sounds of a choice were played."""
+    return {str(number): [way for way in ways if (number, way) in heard] for number in _sounds_of(chosen, of)}
+
+
+def _sounds_of(chosen: Mapping[str, Any], of: str) -> list[int]:
+    return list(chosen["sounds"]) if of == "wiring" else [chosen["number"]]
+
+
+def _clips(
+    db: sqlite3.Connection, proposal: str, chosen: Mapping[str, Any], of: str, ways: Sequence[str]
+) -> list[dict[str, Any]]:
     """Return the clips of what was chosen, as a record names them."""
-    sounds = chosen["sounds"] if of == "wiring" else [chosen["number"]]
+    sounds, direct = _sounds_of(chosen, of), tuple(ways) == DIRECT_ALONE
     clips = [
         {**({"number": clip["number"]} if of == "wiring" else {}),
+         **({} if direct else {"way": clip["way"]}),
          "take": clip["take_id"], "flac_sha256": clip["flac_sha256"], "mp3_sha256": clip["mp3_sha256"],
          "wired_gain_db": clip["wired_gain_db"]}
-        for clip in clips_of(db, proposal) if clip["number"] in sounds
+        for clip in clips_of(db, proposal) if clip["number"] in sounds and clip["way"] in ways
     ]  # fmt: skip
-    if len(clips) < len(sounds) * len(takes_of(db, proposal)):
+    if len(clips) < len(sounds) * len(takes_of(db, proposal)) * len(ways):
         raise Conflict("this choice", "sounds still being prepared", "a choice with all its clips",
                        "try again soon")  # fmt: skip
     return clips
@@ -255,16 +300,6 @@ def signoff_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
     }
 
 
-def signed_versions(store: Store, wiring: str) -> dict[str, str]:
-    """Return the signed versions of a wiring, each with its last date."""
-    with store.read() as db:
-        rows = db.execute(
-            "SELECT version_id, signoffs.date FROM signoffs JOIN versions ON versions.id = version_id"
-            " WHERE wiring_id = ? ORDER BY place", (wiring,),
-        ).fetchall()  # fmt: skip
-    return {str(row["version_id"]): str(row["date"]) for row in rows}
-
-
 def read_record(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
     """Return a signed record as it stands, or None if none can be read."""
     row = db.execute("SELECT record FROM signoffs WHERE proposal_id = ?", (proposal,)).fetchone()
@@ -313,6 +348,8 @@ def verify(store: Store, data: Path, proposal: str) -> list[str]:
         wirings = offered_wirings(db, proposal, count) if "wirings" in record else []
         if offered_items(db, proposal)[:count] != record["offered"] or wirings != record.get("wirings", []):
             problems.append("what was offered is no longer what the record says")
+        if not set(record.get("ways", DIRECT_ALONE)) <= set(ways_of(db, proposal)):
+            problems.append("the ways to hear it are no longer those of the record")
         shown = record.get("pictures", {})
         now_shown = picture_digests(db, proposal)
         if any(now_shown.get(number) != sha256 for number, sha256 in shown.items()):

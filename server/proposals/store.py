@@ -20,6 +20,7 @@ from typing import Any
 from dsp.errors import InputError
 from server.commissions import versions
 from server.database.store import Store, new_id, now
+from server.proposals.ways import DIRECT_ALONE, insert_ways
 from server.proposals.wirings import OfferedWiring, insert_wirings
 from server.refusals import Gone, Unavailable, Unknown
 
@@ -87,6 +88,7 @@ def create(
     takes: Sequence[OfferedTake],
     *,
     days: int,
+    ways: Sequence[str] = DIRECT_ALONE,
 ) -> tuple[str, str]:
     """Insert a proposal and queue its clips.
 
@@ -96,6 +98,8 @@ def create(
         Those of the items, each once.
     days : int
         Until the link expires.
+    ways : sequence of str
+        In which its sounds may be heard, the one heard first at the start.
 
     Returns
     -------
@@ -118,6 +122,7 @@ def create(
         for number, item in enumerate(items, 1):
             insert_item(db, proposal, number, item)
         insert_wirings(db, proposal, wirings)
+        insert_ways(db, proposal, ways)
         for place, take in enumerate(takes):
             db.execute(
                 "INSERT INTO proposal_takes VALUES (?, ?, ?, ?, ?, ?)", take_row(proposal, place, take)

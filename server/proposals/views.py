@@ -16,6 +16,7 @@ from server.proposals.signoffs import STATEMENTS, signoff_of
 from server.proposals.store import by_token, items_of, row_of, state_of, takes_of
 from server.proposals.talk import talk_of
 from server.proposals.variants import Answers
+from server.proposals.ways import describe_ways, ways_of
 from server.proposals.wirings import MADE_OF, TERMS, wirings_of
 from server.workshop.store import Workshop, workshop_of
 
@@ -56,6 +57,7 @@ def for_bench(store: Store, proposal: str) -> dict[str, Any]:
                 for one in wirings_of(db, proposal)
             ],
             "takes": [{"id": take["take_id"], "name": take["name"]} for take in takes_of(db, proposal)],
+            "ways": ways_of(db, proposal),
             **_talk_for_bench(db, proposal),
             "signoff": signed,
             "after": row["changes"],
@@ -72,25 +74,34 @@ def _talk_for_bench(db: sqlite3.Connection, proposal: str) -> dict[str, Any]:
 def for_customer(store: Store, token: str) -> dict[str, Any]:
     """Return what a customer sees of a proposal, with marks and comments.
 
+    ``takes`` and ``items`` have the levels and clips of the way heard first; ``heard`` has those of each way.
+
     Raises
     ------
     Unknown, Gone
         As `store.by_token`.
     """
     folder = f"/api/p/{token}/clips"
+
+    def address(sha256: str, ending: str) -> str:
+        return f"{folder}/{sha256}.{ending}"
+
     with store.read() as db:
-        return _offer_json(db, by_token(db, token), lambda sha256, ending: f"{folder}/{sha256}.{ending}")
+        row = by_token(db, token)
+        ways = ways_of(db, row["id"])
+        heard = {way: _heard_json(db, row["id"], way, address) for way in ways}
+        return {**_offer_json(db, row, address, ways), "heard": heard}
 
 
 def for_file(store: Store, proposal: str, address: Address) -> dict[str, Any]:
-    """Return what the customer sees of a proposal in a file.
+    """Return what the customer sees of a proposal in a file: in the way heard first.
 
     Raises
     ------
     Unknown
     """
     with store.read() as db:
-        offer = _offer_json(db, row_of(db, proposal), address)
+        offer = _offer_json(db, row_of(db, proposal), address, ways_of(db, proposal)[:1])
         if offer["workshop"] and (picture := workshop_of(db).picture):
             offer["workshop"]["picture"] = f"data:image/jpeg;base64,{base64.b64encode(picture).decode()}"
         offer["wishes"] = [{key: one[key] for key in one if key not in PASSING} for one in offer["wishes"]]
@@ -104,14 +115,18 @@ def _workshop_json(workshop: Workshop, address: Address) -> dict[str, Any] | Non
     return {"name": workshop.name, "contact": workshop.contact, "picture": picture}
 
 
-def _offer_json(db: sqlite3.Connection, row: sqlite3.Row, address: Address) -> dict[str, Any]:
+def _offer_json(
+    db: sqlite3.Connection, row: sqlite3.Row, address: Address, ways: list[str]
+) -> dict[str, Any]:
+    """Return what is offered, with the clips of the first of some ways."""
     proposal = row["id"]
     ready, failed = readiness(db, proposal)
-    clips = clips_of(db, proposal)
+    clips = clips_of(db, proposal, ways[0])
     pictures = {row["number"]: row for row in pictures_of(db, proposal)}
     signed = signoff_of(db, proposal)
     return {
         **{key: row[key] for key in ("title", "created", "expires")},
+        "ways": describe_ways(ways),
         "takes": [_take_json(take, clips) for take in takes_of(db, proposal)],
         "items": [
             _item_json(item, clips, pictures.get(item["number"]), address) for item in items_of(db, proposal)
@@ -127,37 +142,54 @@ def _offer_json(db: sqlite3.Connection, row: sqlite3.Row, address: Address) -> d
     }
 
 
+def _heard_json(db: sqlite3.Connection, proposal: str, way: str, address: Address) -> dict[str, Any]:
+    """Return the levels of all takes and the clips of all sounds in a way."""
+    clips = clips_of(db, proposal, way)
+    return {
+        "takes": {take["take_id"]: _level_json(take, clips) for take in takes_of(db, proposal)},
+        "clips": {item["number"]: _clips_json(item, clips, address) for item in items_of(db, proposal)},
+    }
+
+
 def _take_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, Any]:
-    level = take_level(clip for clip in clips if clip["take_id"] == take["take_id"])
     return {
         "id": take["take_id"],
         "name": take["name"],
         "seconds": take["seconds"],
         "coil_places": take["places_said"],
-        "gain_db": level.gain_db,
-        "room_db": level.room_db,
+        **_level_json(take, clips),
     }
+
+
+def _level_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, float]:
+    level = take_level(clip for clip in clips if clip["take_id"] == take["take_id"])
+    return {"gain_db": level.gain_db, "room_db": level.room_db}
 
 
 def _item_json(
     item: dict[str, Any], clips: list[sqlite3.Row], picture: sqlite3.Row | None, address: Address
 ) -> dict[str, Any]:
-    levels = {clip["take_id"]: set_level(one for one in clips if one["take_id"] == clip["take_id"])
-              for clip in clips}  # fmt: skip
     return {
         **{key: item[key] for key in ("number", "label", "words", "stands", "brightness")},
         "picture": picture and {"file": address(picture["sha256"], "svg"), "words": picture["words"]},
-        "clips": {
-            clip["take_id"]: {
-                "flac": address(clip["flac_sha256"], "flac"),
-                "mp3": address(clip["mp3_sha256"], "mp3"),
-                "seconds": clip["frames"] / clip["rate_hz"],
-                **levels[clip["take_id"]].gains(clip),
-                "silent": clip["loudness_lufs"] is None,
-            }
-            for clip in clips
-            if clip["number"] == item["number"]
-        },
+        "clips": _clips_json(item, clips, address),
+    }
+
+
+def _clips_json(item: dict[str, Any], clips: list[sqlite3.Row], address: Address) -> dict[str, Any]:
+    """Return the clips of a sound by take; all clips are those of one way."""
+    levels = {clip["take_id"]: set_level(one for one in clips if one["take_id"] == clip["take_id"])
+              for clip in clips}  # fmt: skip
+    return {
+        clip["take_id"]: {
+            "flac": address(clip["flac_sha256"], "flac"),
+            "mp3": address(clip["mp3_sha256"], "mp3"),
+            "seconds": clip["frames"] / clip["rate_hz"],
+            **levels[clip["take_id"]].gains(clip),
+            "silent": clip["loudness_lufs"] is None,
+        }
+        for clip in clips
+        if clip["number"] == item["number"]
     }
 
 

@@ -1,7 +1,7 @@
 """The process that renders the clips of proposals.
 
-A job is one proposal with one take: all of its items are rendered as a set, level-matched to
-one loudness for fair listening. Each clip has a gain that restores the true differences, the
+A job is one proposal with one take: in each way to hear it all of its items are rendered as a set,
+level-matched to one loudness for fair listening. Each clip has a gain that restores the true differences, the
 loudest of the set at 0 dB. So one file serves both ways of listening, and nothing ever plays
 louder than the matched clips. Files are named by their content; an interrupted job is done again.
 A variant is one more sound with every take, rendered as loud as the clips that are there.
@@ -17,6 +17,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from dsp.chain.ways import DIRECT, WAYS, Way
 from dsp.errors import InputError
 from dsp.takes.performance import Performance
 from server.clips.keys import take_key
@@ -77,6 +78,9 @@ def render_job(
     performance: Performance,
     progress: Callable[[float], None],
     loudness_lufs: float = LOUDNESS_LUFS,
+    *,
+    way: Way = DIRECT,
+    lowered_db: float = 0.0,
 ) -> list[Made]:
     """Render the clips of a set of items with one take and store them.
 
@@ -86,6 +90,10 @@ def render_job(
         As `clip_queue.items_to_render` gives them.
     progress : callable
         Called with seconds of sound done since the last call.
+    way : Way
+        In which they are heard.
+    lowered_db : float
+        What its drive gives way by at least.
 
     Raises
     ------
@@ -94,12 +102,13 @@ def render_job(
     """
     from server.clips.render import RenderOptions, render_set
 
-    plans = [_plan(item, performance) for item in items]
+    plans = [_plan(item, performance, way) for item in items]
     with making_folder(data) as out:
-        options = RenderOptions(RATE_HZ, ENCODINGS, loudness_lufs)
+        options = RenderOptions(RATE_HZ, ENCODINGS, loudness_lufs, lowered_db)
         entries = {entry["file"]: entry for entry in render_set(plans, out, options, progress=progress)}
         key = take_key(performance)
-        return [_stored(data, out, entries, item["number"], key) for item in items]
+        made = [_stored(data, out, entries, item["number"], key) for item in items]
+        return [replace(one, way=way.name) for one in made]
 
 
 def render_beside(
@@ -108,28 +117,32 @@ def render_beside(
     performance: Performance,
     before: Before,
     progress: Callable[[float], None],
+    way: Way = DIRECT,
 ) -> list[Made]:
     """Render the clip of one more sound, as loud as those before it.
 
-    A clip whose peaks leave no room for that stays softer; the page makes up for it.
+    A clip whose peaks leave no room for that stays softer; the page makes up for it. It is driven as hard
+    as those before it, unless it alone must be driven less.
 
     Raises
     ------
     InputError
         As `render_job`.
     """
-    made = render_job(data, [item], performance, progress)
+    made = render_job(data, [item], performance, progress, way=way, lowered_db=before.lowered_db)
     found = made[0].loudness_lufs
     if found is not None and before.loudness_lufs is not None and found - before.loudness_lufs > NEAR_LU:
         lower = LOUDNESS_LUFS + before.loudness_lufs - found
-        made = render_job(data, [item], performance, lambda seconds: None, lower)
+        made = render_job(
+            data, [item], performance, lambda seconds: None, lower, way=way, lowered_db=before.lowered_db
+        )
     return with_wired_gains(made, before.wired_at_db)
 
 
-def _plan(item: dict[str, Any], performance: Performance) -> ClipPlan:
+def _plan(item: dict[str, Any], performance: Performance, way: Way) -> ClipPlan:
     wiring = read_version(item["text"])
     plan = plan_clip(wiring, performance, wiring.setting(item["position"], item["knobs"], item["switches"]))
-    return ClipPlan(plan.wiring, performance, plan.setting, (), (), _stem(item["number"]))
+    return ClipPlan(plan.wiring, performance, plan.setting, (), (), _stem(item["number"]), way)
 
 
 def _stem(number: int) -> str:
@@ -241,12 +254,12 @@ def _do(store: Store, library: Library, job: Job | VariantJob) -> None:
 def _make_clips(store: Store, library: Library, job: Job) -> None:
     performance = library.performance(job.take)
     items = clip_queue.items_to_render(store, job)
+    ways = clip_queue.ways_to_render(store, job.proposal)
     keep_pictures(store, job.proposal, items)
-    progress = ProgressWriter(
-        partial(clip_queue.save_progress, store, job), max(performance.seconds * len(items), 1e-3)
-    )
-    made = with_wired_gains(render_job(store.folder, items, performance, progress))
-    clip_queue.finish(store, job, made)
+    seconds = performance.seconds * len(items) * len(ways)
+    progress = ProgressWriter(partial(clip_queue.save_progress, store, job), max(seconds, 1e-3))
+    sets = [render_job(store.folder, items, performance, progress, way=WAYS[way]) for way in ways]
+    clip_queue.finish(store, job, [clip for made in sets for clip in with_wired_gains(made)])
 
 
 def _make_variant(store: Store, library: Library, job: VariantJob) -> None:
@@ -254,10 +267,14 @@ def _make_variant(store: Store, library: Library, job: VariantJob) -> None:
     picture = keep_picture(store, to_render)
     before = clip_queue.clips_before(store, job.proposal)
     performances = {take: library.performance(take) for take in before}
-    seconds = sum(one.seconds for one in performances.values())
+    seconds = sum(one.seconds * len(before[take]) for take, one in performances.items())
     progress = ProgressWriter(partial(variants.save_progress, store, job), max(seconds, 1e-3))
     clips = {
-        take: render_beside(store.folder, to_render, performance, before[take], progress)
+        take: [
+            clip
+            for way, like in before[take].items()
+            for clip in render_beside(store.folder, to_render, performance, like, progress, WAYS[way])
+        ]
         for take, performance in performances.items()
     }
     variants.offer_variant(store, job, item, clips, picture)

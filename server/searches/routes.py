@@ -16,7 +16,6 @@ from dsp.errors import InputError
 from server.bench.forms import DraftForm, HearingForm, Name, bench_of
 from server.searches.tasks import Task, Tasks
 from server.web import fields as models
-from server.web.per_app import one_per_app
 
 LONGEST_WAIT_S = 25.0
 LOOK_EVERY_S = 0.03
@@ -38,7 +37,11 @@ Seconds = Annotated[FiniteFloat, Field(ge=0.5, le=MOST_SECONDS)]
 
 def _tasks(request: Request) -> Tasks:
     """The server's searches, from the first one on."""
-    return one_per_app(request.app, "searches", Tasks)
+    state = request.app.state
+    if not hasattr(state, "searches"):
+        state.searches = Tasks()
+    found: Tasks = state.searches
+    return found
 
 
 @contextlib.asynccontextmanager

@@ -18,7 +18,6 @@ from server.sheets import store as ticks
 from server.sheets.work import Sheets
 from server.web.answers import attached
 from server.web.fields import Body
-from server.web.per_app import one_per_app
 
 PDF = "application/pdf"
 LONGEST_STEP = 4000
@@ -58,7 +57,11 @@ class TickForm(Body):
 
 def _sheets(request: Request) -> Sheets:
     """The server's sheets, from the first one on."""
-    return one_per_app(request.app, "sheets", Sheets)
+    state = request.app.state
+    if not hasattr(state, "sheets"):
+        state.sheets = Sheets()
+    found: Sheets = state.sheets
+    return found
 
 
 @router.post("/draft/sheet")

@@ -234,6 +234,13 @@ def test_a_script_loses_indentation_and_comments_alone() -> None:
     )
 
 
+def test_lines_of_a_script_that_go_on_are_joined_but_not_in_templates() -> None:
+    assert dense("f({\n  a,\n  b: [\n    1,\n  ],\n});\n") == "f({a,b: [1,],});\n"
+    assert dense("a = `x,\n  {\n`;\nb(\n  // why\n  c, // kept\n  d, // {\n);\n") == (
+        "a = `x,\n  {\n`;\nb(c, // kept\nd, // {\n);\n"
+    )
+
+
 def test_a_part_that_is_whole_is_never_the_last() -> None:
     for size, lengths in ((PART_BYTES - 1, [PART_BYTES - 1]), (PART_BYTES, [PART_BYTES, 0])):
         parts = piece_parts(Piece("a.flac", b"x" * size))

@@ -61,7 +61,7 @@ def test_customer_sees_only_the_chosen_sounds(proposal: Made) -> None:
     offer = proposal.offer()
     assert set(offer) == {
         "title", "created", "expires", "takes", "items", "wirings", "favourites", "marks", "comments",
-        "wishes", "place", "looked", "unread", "workshop", "statement", "signoff", "ready",
+        "wishes", "place", "looked", "unread", "ways", "heard", "workshop", "statement", "signoff", "ready",
         "failed", "after",
     }  # fmt: skip
     for item in offer["items"]:

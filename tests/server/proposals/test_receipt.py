@@ -24,7 +24,7 @@ def proposal(tmp_path_factory: pytest.TempPathFactory) -> Made:
     one = made(tmp_path_factory.mktemp("receipt"), title="Your <i>baritone</i>")
     with one.store.write() as db:
         for number in (1, 2, 3):
-            clip = (one.id, number, TAKE, "a" * 64, "b" * 64, 192_000, 48_000, -20.0, 0.0, "{}")
+            clip = (one.id, number, TAKE, "direct", "a" * 64, "b" * 64, 192_000, 48_000, -20.0, 0.0, "{}")
             db.execute(f"INSERT INTO proposal_clips VALUES ({', '.join('?' * len(clip))})", clip)
         db.execute("INSERT INTO proposal_pictures VALUES (?, 1, ?, 'All of it')", (one.id, PICTURE))
     return one

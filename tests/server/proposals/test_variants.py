@@ -216,7 +216,7 @@ def test_a_sound_whose_peaks_leave_no_room_is_made_even(
         (item,) = proposals.items_of(db, proposal.id)[1:2]
         text = db.execute("SELECT text FROM versions WHERE id = ?", (proposal.version,)).fetchone()["text"]
     item |= {"text": text, "number": 0}
-    before = clip_queue.clips_before(proposal.store, proposal.id)[TAKE]
+    before = clip_queue.clips_before(proposal.store, proposal.id)[TAKE]["direct"]
     quiet = clip_queue.Before(-30.0, before.wired_at_db)
     (lower,) = work.render_beside(proposal.data, item, performance, quiet, lambda seconds: None)
     assert lower.loudness_lufs == pytest.approx(-30.0, abs=LOUDNESS_LU), "a set that came down stays matched"

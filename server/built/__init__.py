@@ -1,1 +1,0 @@
-"""Finished guitars: what is read at the jack, judged at once."""
