@@ -81,8 +81,8 @@ test("an answer holds what was done in the file, not what was there before", asy
     shown?.comments.map(({ text }) => text),
     ["before", "after"],
   );
-  answer.noteHeard(1, "take");
-  answer.noteHeard(1, "take");
+  source.noteHeard(1, "take", "clean");
+  source.noteHeard(1, "take", "clean");
   await source.signOff({ wiring: 2, name: "R. Winter", date: "2026-03-02" });
   const said = answer.said();
   assert.deepEqual(said.favourites, [2]);
@@ -140,7 +140,7 @@ test("a receipt is for the answer as it stands, until something is written or ma
   assert.equal((await source.getOffer()).signoff?.sha256, "");
   await answer.bring(receiptOf(said));
   assert.equal((await source.getOffer()).signoff?.sha256, "ff");
-  answer.noteHeard(1, "take");
+  source.noteHeard(1, "take", "clean");
   assert.equal((await answer.receipt())?.isLast, true);
   source.say({ kind: "favourite", number: 2 });
   assert.equal((await answer.receipt())?.isLast, false);

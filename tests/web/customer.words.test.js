@@ -7,6 +7,7 @@ import {
   clock,
   day,
   firstPair,
+  heardWords,
   inGroups,
   isEmpty,
   noteWords,
@@ -19,6 +20,7 @@ import {
   today,
   untilWords,
 } from "../../web/js/customer/words.js";
+import { heardIn, wayLabel } from "../../web/js/customer/ways.js";
 import { cameWords, listenFirst, namesOf, outcomeOf } from "../../web/js/customer/news_words.js";
 import { dbToGain, findPeaks, samplePlace } from "../../web/js/player/level.js";
 
@@ -177,4 +179,31 @@ test("a mail takes a short answer and no long one", () => {
     "mailto:?subject=Answer%20to%20A%20%26%20B&body=presolder1.x",
   );
   assert.equal(mailAddress("A", "x".repeat(2000)), "");
+});
+
+test("an offer is heard in one way at a time, a file's in its own", () => {
+  const offer = /** @type {any} */ ({
+    takes: [{ id: "riff", name: "Riff", gain_db: 1, room_db: 2 }],
+    items: [{ number: 1, label: "Neck", clips: { riff: { mp3: "clean" } } }],
+    heard: {
+      clean: { takes: { riff: { gain_db: 1, room_db: 2 } }, clips: { 1: { riff: { mp3: "clean" } } } },
+      direct: { takes: { riff: { gain_db: 3, room_db: 4 } }, clips: { 1: { riff: { mp3: "direct" } } } },
+    },
+  });
+  const direct = heardIn(offer, "direct");
+  assert.deepEqual(direct.takes, [{ id: "riff", name: "Riff", gain_db: 3, room_db: 4 }]);
+  assert.deepEqual(direct.items, [{ number: 1, label: "Neck", clips: { riff: { mp3: "direct" } } }]);
+  assert.deepEqual(heardIn(direct, "clean"), offer);
+  const { heard: _, ...file } = offer;
+  assert.equal(heardIn(file, "clean"), file);
+});
+
+test("the page says what a way is, and that it stands for no amplifier", () => {
+  const ways = [
+    { name: "clean", about: "through a loudspeaker" },
+    { name: "direct", about: "as the input gets it" },
+  ];
+  assert.match(heardWords(ways, "clean"), /^You hear every sound clean: through a loudspeaker\. One chain/);
+  assert.equal(heardWords(ways, "direct"), "You hear every sound direct: as the input gets it.");
+  assert.equal(wayLabel("edge"), "Edge");
 });

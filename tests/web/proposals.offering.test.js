@@ -2,11 +2,14 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
   changeSound,
+  hearFirst,
   nameOf,
   newAlternative,
   repeatSound,
   requestOf,
   soundsOf,
+  toggleWay,
+  USUAL_WAYS,
   withoutSound,
 } from "../../web/js/proposals/offering.js";
 
@@ -29,6 +32,7 @@ const offering = (/** @type {Partial<ReturnType<typeof newAlternative>>[]} */ ..
   title: " Yours ",
   days: "30",
   takes: ["riff"],
+  ways: USUAL_WAYS,
   wirings: wirings.map((one, k) => ({ ...newAlternative(`v${k + 1}`), sounds: soundsOf([], known), ...one })),
 });
 const asked = (/** @type {ReturnType<typeof offering>} */ one) => requestOf(one, () => known);
@@ -103,4 +107,13 @@ test("an offer without sounds or takes, or with too many, is not sent", () => {
     label: "",
   }));
   assert.match(asked(offering({ sounds: many })).problem, /at most 24 sounds; there are 25/);
+});
+
+test("the customer hears a new proposal clean first, and never in no way at all", () => {
+  assert.deepEqual(asked(offering({})).form.ways, ["clean", "direct"]);
+  assert.deepEqual(hearFirst(["clean", "direct", "edge"], "edge"), ["edge", "clean", "direct"]);
+  assert.deepEqual(toggleWay(["clean", "direct"], "clean"), ["direct"]);
+  assert.deepEqual(toggleWay(["direct"], "driven"), ["direct", "driven"]);
+  const none = { ...offering({}), ways: toggleWay(["direct"], "direct") };
+  assert.match(asked(none).problem, /at least one way/);
 });

@@ -67,6 +67,7 @@ export function fileSource({ id, offer, folder, voices, guard, convolver, answer
     onOffer(listener) {
       tell = listener;
     },
+    inWay: null,
     unsent: () => [],
     waitForNews: null,
     readFile,
@@ -79,6 +80,11 @@ export function fileSource({ id, offer, folder, voices, guard, convolver, answer
     send: () => {},
     sayAgain: () => {},
     giveUp: () => {},
+    noteHeard(number, take) {
+      const { heard } = kept.get();
+      if (heard.some((one) => one.number === number && one.take === take)) return;
+      kept.set({ heard: [...heard, { number, take }] });
+    },
     async signOff({ wiring, name, date }) {
       kept.set({ sign: { of: "wiring", number: wiring, name, date, when: new Date().toISOString() } });
       return /** @type {import("../customer/words.js").SignOff} */ (signed());
@@ -157,11 +163,6 @@ function answerBox(kept, own, answer) {
       const text = await sealAnswer(answer, said);
       kept.set({ sealed: { of, text } });
       return text;
-    },
-    noteHeard(number, take) {
-      const { heard } = kept.get();
-      if (heard.some((one) => one.number === number && one.take === take)) return;
-      kept.set({ heard: [...heard, { number, take }] });
     },
     unsign() {
       kept.set({ sign: null });

@@ -1,13 +1,26 @@
 /** The proposal behind a link: requests to the workshop's server. The token of the link stands for it. */
 
 import { queryText, readPieces, requestJson } from "../shared/http.js";
+import { bendLoop } from "../player/bend_loop.js";
 import { CONVOLVER, GUARD } from "../player/worklets.js";
+import { recall, remember } from "./memory.js";
 import { createOutbox } from "./outbox.js";
 import { withUnsent } from "./talk.js";
+import { heardIn } from "./ways.js";
 
 /** @import {Source} from "./source.js" */
 /** @import {Offer, Served} from "./words.js" */
 /** @import {Request} from "./outbox.js" */
+
+/** The sounds that this tab has played, each with its way. */
+const HEARD = "heard";
+const WAY = "way";
+const heard = () => recall(HEARD).split(",").filter(Boolean);
+/** @param {string} text */
+function soundOf(text) {
+  const [number, way] = text.split(" ");
+  return { number: Number(number), way };
+}
 
 /** @param {string} token @returns {Source} */
 export function linkSource(token) {
@@ -27,7 +40,7 @@ export function linkSource(token) {
       if (served) tell(merged());
     },
   });
-  const merged = () => withUnsent(served, outbox.entries(), outbox.device);
+  const merged = () => heardIn(withUnsent(served, outbox.entries(), outbox.device), recall(WAY));
   window.addEventListener("storage", () => {
     // another tab of this browser
     if (served) tell(merged());
@@ -39,6 +52,10 @@ export function linkSource(token) {
     guard: GUARD,
     async getOffer() {
       served = await requestJson("GET", address);
+      return merged();
+    },
+    inWay(way) {
+      remember(WAY, way);
       return merged();
     },
     onOffer(listener) {
@@ -54,15 +71,21 @@ export function linkSource(token) {
     send: () => void outbox.flush(),
     sayAgain: outbox.again,
     giveUp: outbox.drop,
-    signOff: (form) => requestJson("POST", `${address}/signoff`, { body: { ...form, confirm: true } }),
+    noteHeard: (number, _, way) => remember(HEARD, [...new Set([...heard(), `${number} ${way}`])].join(",")),
+    signOff: (form) =>
+      requestJson("POST", `${address}/signoff`, {
+        body: { ...form, heard: heard().map(soundOf), confirm: true },
+      }),
     record: `${address}/record`,
     receipt: `${address}/receipt`,
     answer: null,
     live: {
       convolver: CONVOLVER,
       turnsWith: () => true,
-      getVoice: (number, take) =>
-        requestJson("GET", `${address}/live/${number}/voice?${queryText({ take })}`),
+      getVoice: (number, take, way) =>
+        requestJson("GET", `${address}/live/${number}/voice?${queryText({ take, way })}`),
+      bend: (chain, stemGain) => (loop, gain, goesOn) =>
+        bendLoop(loop, chain, stemGain / gain, gain / stemGain, goesOn),
     },
   };
 }

@@ -47,7 +47,7 @@ export function startLiveKnobs(page, clips, line) {
   const live = () => get().turning === "live";
 
   /** Get a voice's model and stems, with progress over both. @param {Voice} voice */
-  async function load({ model, stems, powers, clip_db: clipDb }) {
+  async function load({ model, stems, powers, clip_db: clipDb, behind, chain }) {
     const kept = held.get(stems.name),
       files = kept ? [model] : [model, ...stems.files];
     const total = files.reduce((sum, { bytes }) => sum + bytes, 0),
@@ -64,13 +64,19 @@ export function startLiveKnobs(page, clips, line) {
       buffer = kept ?? (await decodeStems(rest));
     held.set(stems.name, buffer);
     const gain = turnedGain({ powers, coils: found.coils.length, clipDb, stemGain: stems.gain });
-    return { model: found, stems: buffer, gain };
+    return {
+      model: found,
+      stems: buffer,
+      gain,
+      behind: behind && Float64Array.from(behind),
+      bend: chain && source.live.bend?.(chain, stems.gain),
+    };
   }
 
   /** Make the knobs of the chosen sound work. Call in a press or tap. */
   async function begin() {
     const isNewest = turns.begin(),
-      { number, take } = get();
+      { number, take, way } = get();
     set({ turning: "fetching", fetched: 0, trouble: "" });
     clips.play();
     // what was turned before would sound beside the clip while this one loads
@@ -80,7 +86,7 @@ export function startLiveKnobs(page, clips, line) {
     // handled below
     ready.catch(() => undefined);
     try {
-      const found = await load(await source.live.getVoice(number, take));
+      const found = await load(await source.live.getVoice(number, take, way));
       await ready;
       if (!isNewest()) return;
       chosen = found;
@@ -130,6 +136,11 @@ export function startLiveKnobs(page, clips, line) {
   on(["travel", "matched", "number", "take", "offer", "turning"], level);
   on(["number", "take"], () => {
     if (get().turning) end();
+  });
+  on(["way"], () => {
+    if (!get().turning) return;
+    end();
+    void begin();
   });
   level();
 

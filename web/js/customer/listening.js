@@ -88,9 +88,9 @@ export function startListening(page, line) {
   /** Load the other sounds, one by one, once the customer listens. */
   async function fetchAhead() {
     if (savesData()) return;
-    const take = get().take;
+    const { take, way } = get();
     for (const { number } of get().offer.items) {
-      if (get().take !== take) return;
+      if (get().take !== take || get().way !== way) return;
       const clip = clipOf(number, take);
       if (clip) await clips.load(clip).catch(() => undefined);
     }
@@ -106,14 +106,18 @@ export function startListening(page, line) {
   }
 
   on(["number", "matched"], hear);
-  on(["take"], ({ take }) => {
-    clips.forget((key) => key.startsWith(`${take} `));
-    lossless = line.isFast() && !savesData();
+  const hearAll = () =>
     hear().then(() => {
       if (get().playing) fetchAhead();
     });
+  on(["way"], hearAll);
+  on(["take"], ({ take }) => {
+    clips.forget((key) => key.startsWith(`${take} `));
+    lossless = line.isFast() && !savesData();
+    hearAll();
   });
   on(["offer"], (now, before) => {
+    if (now.way !== before.way) return;
     const had = before.offer.items.find(({ number }) => number === now.number)?.clips[now.take],
       has = item(now.number).clips[now.take];
     if (!had && has) hear();

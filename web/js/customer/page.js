@@ -10,7 +10,8 @@ import { recall } from "./memory.js";
 
 /**
  * @typedef {object} State
- * @property {Offer} offer
+ * @property {Offer} offer  as it is heard
+ * @property {string} way  in which it is
  * @property {string} take
  * @property {number} number  the chosen sound
  * @property {boolean} playing
@@ -45,11 +46,13 @@ const START_TRAVEL = 100 * FIRST_STAND;
 export function createPage(source, offer) {
   const numbers = offer.items.map(({ number }) => number);
   const at = Number(recall("number")),
-    take = recall("take");
+    take = recall("take"),
+    way = recall("way");
   const pair = recall("pair").split(",").map(Number);
   const store = createStore(
     /** @type {State} */ ({
       offer,
+      way: offer.heard?.[way] ? way : offer.ways[0].name,
       take: offer.takes.some(({ id }) => id === take) ? take : offer.takes[0].id,
       number: numbers.includes(at) ? at : firstOf(offer),
       playing: false,

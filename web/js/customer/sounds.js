@@ -1,6 +1,6 @@
 /** The offered sounds, a row each. Choosing one switches to it. */
 
-import { sentence } from "./words.js";
+import { heardWords, sentence } from "./words.js";
 import { fill, h, s, say } from "../shared/dom.js";
 import { termsView } from "./contents.js";
 import { loudnessView } from "./transport.js";
@@ -15,8 +15,11 @@ import { knobsView } from "./knobs_view.js";
 const HEART =
   "M12 20.5C6.5 16.6 3 13.4 3 9.3 3 6.6 5.1 4.6 7.6 4.6c1.8 0 3.4 1 4.4 2.7 1-1.7 2.6-2.7 4.4-2.7 2.5 0 4.6 2 4.6 4.7 0 4.1-3.5 7.3-9 11.2z";
 
-/** @param {Page} page @param {LiveKnobs} listening @param {News | null} news null in a file */
-export function soundsView(page, listening, news) {
+/**
+ * @param {Page} page @param {LiveKnobs} listening @param {News | null} news null in a file
+ * @param {HTMLElement | null | undefined} ways the choice of how the sounds are heard
+ */
+export function soundsView(page, listening, news, ways) {
   const loudness = loudnessView(page);
   return h(
     "section",
@@ -28,9 +31,21 @@ export function soundsView(page, listening, news) {
       loudness.note,
       " The dot shows the tone, from round (left) to bright (right).",
     ),
+    ways,
+    heardView(page),
     news?.view,
     soundsList(page, listening, news),
   );
+}
+
+/** How the sounds are heard, in words; direct alone is the plain case. @param {Page} page */
+function heardView({ get, on }) {
+  const { ways } = get().offer,
+    note = h("p", { class: "soft small legend-note" });
+  const show = () => say(note, heardWords(ways, get().way));
+  on(["way"], show);
+  show();
+  return ways[1] || get().way !== "direct" ? note : null;
 }
 
 /**

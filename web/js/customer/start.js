@@ -31,6 +31,7 @@ const main = /** @type {HTMLElement} */ (document.getElementById("page"));
  * @property {typeof import("./sending.js").sendingView} sendingView
  * @property {typeof import("./sending.js").leftBehind} leftBehind
  * @property {typeof import("./news.js").createNews} createNews
+ * @property {typeof import("./ways.js").waysView} waysView
  */
 
 /** @param {Source} source @param {Behind | null} behind null in a file */
@@ -85,7 +86,12 @@ function show(page, behind) {
     recordView(page),
     readyView(page),
     deckView(page, listening),
-    h("div", { class: "left" }, levelView(page, listening), soundsView(page, listening, news)),
+    h(
+      "div",
+      { class: "left" },
+      levelView(page, listening),
+      soundsView(page, listening, news, behind?.waysView(page)),
+    ),
     h(
       "div",
       { class: "right" },
@@ -103,8 +109,8 @@ function show(page, behind) {
   on(["travel"], ({ travel }) => remember("level", String(travel)));
   on(["matched"], ({ matched }) => remember("loudness", matched ? "equal" : "true"));
   document.addEventListener("keydown", (event) => spaceBar(event, listening.toggle.bind(listening)));
-  on(["playing", "number", "take", "loading"], ({ playing, loading, number, take }) => {
-    if (playing && loading === null) page.source.answer?.noteHeard(number, take);
+  on(["playing", "number", "take", "loading", "way"], ({ playing, loading, number, take, way }) => {
+    if (playing && loading === null) page.source.noteHeard(number, take, way);
   });
   page.source.onOffer((now) => page.set({ offer: now }));
   behind?.keepFresh(page, (error) => {

@@ -7,6 +7,9 @@ import { counted, plainName } from "../shared/words.js";
  *   silent: boolean}} ClipRef  wired_gain_db: to the true differences; even_gain_db: to equal loudness
  * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, picture:
  *   {file: string, words: string} | null, clips: Record<string, ClipRef>}} Item
+ * @typedef {{name: string, about: string}} WayToHear
+ * @typedef {{takes: Record<string, {gain_db: number, room_db: number}>, clips: Record<string, Record<string,
+ *   ClipRef>>}} HeardIn  levels of the takes and clips of the sounds in a way
  * @typedef {{id: string, name: string, seconds: number, coil_places: string, gain_db: number, room_db:
  *   number}} OfferTake  gain_db: with it the loudest clip plays at the usual level; room_db: the most that
  *   the peaks of its clips allow
@@ -28,14 +31,16 @@ import { counted, plainName } from "../shared/words.js";
  *   OfferedPart[], soldered: OfferedJoint[], sounds: number[]}} OfferedWiring  kept: parts that are there
  * @typedef {{of: "wiring" | "sound", number: number, label: string, name: string, date: string, when: string,
  *   sha256: string}} SignOff  of: sounds were signed for before wirings were
- * @typedef {{title: string, created: string, expires: string, takes: OfferTake[], items: Item[], wirings:
- *   OfferedWiring[], statement: string, signoff: SignOff | null, ready: number, failed: number, favourites:
- *   number[], workshop: {name: string, contact: string, picture: string | null} | null}} Offered
+ * @typedef {{title: string, created: string, expires: string, ways: WayToHear[], takes: OfferTake[], items:
+ *   Item[], wirings: OfferedWiring[], statement: string, signoff: SignOff | null, ready: number, failed:
+ *   number, favourites: number[], workshop: {name: string, contact: string, picture: string | null} |
+ *   null}} Offered
  * @typedef {{marks: Mark[], comments: ServedNote[], wishes: ServedWish[], place: number, looked: number,
  *   unread: number, after: number}} Talk  place: the newest; looked: what the workshop has seen; unread: how
  *   much it has not; after: counts all changes of the proposal
- * @typedef {Offered & Talk} Served  as the server says it
- * @typedef {Offered & Omit<Talk, "comments" | "wishes"> & {comments: Note[], wishes: Wish[], unsent: number,
+ * @typedef {Offered & Talk & {heard?: Record<string, HeardIn>}} Served  as the server says it; a file has no
+ *   way but the first
+ * @typedef {Omit<Served, "comments" | "wishes"> & {comments: Note[], wishes: Wish[], unsent: number,
  *   refused: import("./outbox.js").Entry[], elsewhere: number[]}} Offer  with what waits in
  *   this browser; unsent: how much that is; elsewhere: favourites of other phones
  */
@@ -81,6 +86,11 @@ export function jointInWords({ parts, points, ground }) {
 /** The wiring of a sound. @param {OfferedWiring[]} wirings @param {number} number of the sound */
 export const wiringOf = (wirings, number) =>
   wirings.find(({ sounds }) => sounds.includes(number)) ?? wirings[0];
+
+/** What a way is. @param {WayToHear[]} ways @param {string} way */
+export const heardWords = (ways, way) =>
+  `You hear every sound ${ways.map(({ name, about }) => (name === way ? `${name}: ${about}.` : "")).join("")}` +
+  (way === "direct" ? "" : " One chain stands for all amplifiers; yours sounds different again.");
 
 /** For a browser without Web Audio. */
 export const CANNOT_PLAY =

@@ -85,6 +85,18 @@ export function createFirMaker(hz, rate) {
   }
 
   return {
+    /**
+     * Responses with another one behind each.
+     * @param {Response[]} found @param {Float64Array} row  as a row of values
+     * @returns {Response[]}
+     */
+    through(found, row) {
+      const { real: c, imag: d } = spread(row);
+      return found.map(({ real, imag }) => ({
+        real: real.map((a, k) => a * c[k] - imag[k] * d[k]),
+        imag: imag.map((b, k) => real[k] * d[k] + b * c[k]),
+      }));
+    },
     /** Distance of the bins, Hz. */
     binHz: rate / SPECTRUM,
     responses,

@@ -38,6 +38,9 @@ const LEVEL_S = 0.05;
  * @property {number} id
  * @property {AudioBuffer} stems  a channel a coil, at 48 kHz
  * @property {(heard: number[], responses: Response[], binHz: number) => number} gain  after the filters
+ * @property {Float64Array} [behind]  response of what is heard behind the filters, as a row of values
+ * @property {(loop: Float32Array, gain: number, goesOn: () => boolean) => Promise<boolean>} [bend]  bends a
+ *   loop that has the gain; false if it did not go on
  * @property {LiveModel} model
  * @property {Record<string, number>} knobs
  */
@@ -140,6 +143,9 @@ export function createLivePlayer({
     ramp(out, gainNow(), 0);
   }
 
+  /** Whether the whole loop of what is wished for is computed. */
+  const renders = () => means === "rendered" || wish?.bend !== undefined;
+
   /** Without a guard each voice has its own. */
   const gainNow = () => (guarded ? level : 1);
 
@@ -167,14 +173,15 @@ export function createLivePlayer({
   }
 
   /** @param {Turned} turned */
-  function filtersOf({ model, knobs, gain }) {
+  function filtersOf({ model, knobs, gain, behind }) {
     const rate = /** @type {BaseAudioContext} */ (context).sampleRate,
       maker = makers.get(model) ?? createFirMaker(model.hz, rate);
     makers.set(model, maker);
     const values = valuesAt(model, knobs),
       responses = maker.responses(values);
-    const filters = maker.filters(responses, gain(values.heard, responses, maker.binHz));
-    return { heard: values.heard, filters };
+    const total = gain(values.heard, responses, maker.binHz);
+    const filters = maker.filters(behind ? maker.through(responses, behind) : responses, total);
+    return { heard: values.heard, filters, total };
   }
 
   /**
@@ -233,14 +240,15 @@ export function createLivePlayer({
   /** @param {Turned} turned @returns {Promise<TurnedVoice | null>} */
   async function renderedFor(turned) {
     const sound = /** @type {BaseAudioContext} */ (context),
-      { heard, filters } = filtersOf(turned),
-      mine = (rendering += 1);
+      { heard, filters, total } = filtersOf(turned),
+      mine = (rendering += 1),
+      goesOn = () => mine === rendering && playing;
     const samples = await renderLoop(
       heard.map((k) => turned.stems.getChannelData(k)),
       filters,
-      () => mine === rendering && playing,
+      goesOn,
     );
-    if (!samples) return null;
+    if (!samples || (turned.bend && !(await turned.bend(samples, total, goesOn)))) return null;
     const buffer = new AudioBuffer({ length: turned.stems.length, sampleRate: STEM_RATE });
     if (heard.length) buffer.copyToChannel(samples, 0);
     const source = startLoop(buffer, soon(), FIR_DELAY),
@@ -276,13 +284,13 @@ export function createLivePlayer({
       // a pause takes the change out of hand
       goesOn = () => playing && busy === mine;
     let next = null;
+    const rendered = renders();
     try {
-      next =
-        means === "rendered"
-          ? await renderedFor(turned)
-          : guarded
-            ? nodesFor(turned, filtersOf(turned), null)
-            : await cappedFor(turned, goesOn);
+      next = rendered
+        ? await renderedFor(turned)
+        : guarded
+          ? nodesFor(turned, filtersOf(turned), null)
+          : await cappedFor(turned, goesOn);
     } finally {
       if (!next && busy === mine) busy = null;
     }
@@ -290,7 +298,7 @@ export function createLivePlayer({
     jump = false;
     leaving = voice;
     const before = voice,
-      filled = means === "rendered" ? 0 : FILLED_S;
+      filled = rendered ? 0 : FILLED_S;
     voice = next;
     const from = (soon() + Math.ceil(filled * sound.sampleRate)) / sound.sampleRate,
       curve = riseOf(sound.sampleRate);
@@ -322,7 +330,7 @@ export function createLivePlayer({
 
   /** Look again once the knobs rest, where each look costs a whole loop. */
   function look() {
-    if (means !== "rendered") return void takeOver();
+    if (!renders()) return void takeOver();
     // what is being rendered is old
     rendering += 1;
     clearTimeout(resting);

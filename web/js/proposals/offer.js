@@ -1,7 +1,7 @@
 /** The offer that is being made at the bench: its state, with undo, remembered by the session. */
 
 import * as api from "./api.js";
-import { newAlternative, soundsOf } from "./offering.js";
+import { newAlternative, soundsOf, USUAL_WAYS } from "./offering.js";
 import { record, redo, startHistory, undo } from "../session/history.js";
 import { hearingOf, placeOf } from "../session/session.js";
 import { stopsOf } from "../session/stops.js";
@@ -143,6 +143,7 @@ function beginning({ commission, offering, takes, take }, version, known) {
     {
       title: offering?.title ?? commission.title,
       days: offering?.days ?? "30",
+      ways: offering?.ways ?? USUAL_WAYS,
       takes: chosen.length ? chosen : there.filter((id) => id === take),
       wirings: wirings.filter((one, k) => k === place || one.version !== version || place < 0),
     },

@@ -1,6 +1,6 @@
 /** The fields of an offer at the bench: title, wirings with their sounds and terms, takes, days. */
 
-import { changeSound, nameOf, repeatSound, withoutSound } from "./offering.js";
+import { changeSound, hearFirst, nameOf, repeatSound, toggleWay, withoutSound } from "./offering.js";
 import { placeOf } from "../session/session.js";
 import { plainName, takeLine } from "../shared/words.js";
 import { h } from "../shared/dom.js";
@@ -10,6 +10,9 @@ import { onTravel } from "../shared/units.js";
 /** @import {Offer} from "./offer.js" */
 /** @import {Session} from "../session/session.js" */
 /** @import {Alternative, Commission, Offering, Sound} from "../shared/types.js" */
+
+const WAYS_NOTE =
+  "The page plays all sounds in the same way, equally loud at first; the customer may switch. A file has the first way alone. The record of a sign-off says how each sound was heard.";
 
 /** @param {Session} session @param {Offer} offer */
 export function offerFields({ get }, offer) {
@@ -57,6 +60,7 @@ export function offerFields({ get }, offer) {
         ),
       ),
     ),
+    waysFields(get().ways, offer, (ways) => set({ ways })),
     textField(
       "Days until the link expires",
       "days",
@@ -66,6 +70,41 @@ export function offerFields({ get }, offer) {
     ),
     h("div", { class: "row" }, undo, redo),
   ];
+}
+
+/**
+ * The ways in which the customer may hear the sounds, and which comes first.
+ * @param {{name: string, about: string}[]} there  empty before the chain has come
+ * @param {Offer} offer @param {(ways: string[]) => Offering} changed
+ */
+function waysFields(there, offer, changed) {
+  const { ways } = offer.now(),
+    shown = there.length ? there : ways.map((name) => ({ name, about: "" }));
+  const first = h(
+    "select",
+    { "data-at": "heard first", onchange: () => offer.step(changed(hearFirst(ways, first.value))) },
+    ...ways.map((name) => h("option", { value: name }, name)),
+  );
+  return h(
+    "fieldset",
+    { class: "ticks" },
+    h("legend", {}, "How the customer hears it"),
+    ...shown.map(({ name, about }) =>
+      h(
+        "label",
+        {},
+        h("input", {
+          type: "checkbox",
+          "data-at": `way ${name}`,
+          checked: ways.includes(name),
+          onchange: () => offer.step(changed(toggleWay(ways, name))),
+        }),
+        h("span", { class: "words" }, name, " ", h("small", { class: "soft" }, about)),
+      ),
+    ),
+    ways.length > 1 && h("label", { class: "field" }, h("span", {}, "Heard first"), first),
+    h("p", { class: "soft small" }, WAYS_NOTE),
+  );
 }
 
 /** @param {string} name @param {() => void} act */

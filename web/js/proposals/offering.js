@@ -14,6 +14,9 @@ import { same } from "../shared/store.js";
  * @property {string[]} coils
  */
 
+/** In which ways a new proposal is heard: on a phone clean is nearer to an amplifier than direct. */
+export const USUAL_WAYS = ["clean", "direct"];
+
 /** Of one proposal; the server takes no more. */
 export const MOST_SOUNDS = 24;
 
@@ -66,6 +69,16 @@ export const repeatSound = (sounds, at, known) => [
   ...sounds.slice(at + 1),
 ];
 
+/**
+ * The ways with one more, or without one that is there.
+ * @param {string[]} ways @param {string} way
+ */
+export const toggleWay = (ways, way) =>
+  ways.includes(way) ? ways.filter((one) => one !== way) : [...ways, way];
+
+/** The ways with one of them heard first. @param {string[]} ways @param {string} way */
+export const hearFirst = (ways, way) => [way, ...ways.filter((one) => one !== way)];
+
 /** @param {Sound[]} sounds @param {number} at */
 export const withoutSound = (sounds, at) => sounds.filter((_, k) => k !== at);
 
@@ -85,7 +98,7 @@ export function nameOf({ position, knobs, label }, known) {
  * What the server is asked to propose, or why it cannot be.
  * @param {Offering} offering @param {(version: string) => Known | undefined} knownOf
  */
-export function requestOf({ title, days, takes, wirings }, knownOf) {
+export function requestOf({ title, days, takes, ways, wirings }, knownOf) {
   const offered = wirings.flatMap((wiring) => {
     const known = knownOf(wiring.version);
     return known ? [{ wiring, known, sounds: wiring.sounds.filter(({ on }) => on) }] : [];
@@ -99,7 +112,7 @@ export function requestOf({ title, days, takes, wirings }, knownOf) {
       label: nameOf(sound, known),
     })),
   );
-  const problem = problemOf(offered, items, takes);
+  const problem = problemOf(offered, items, takes, ways);
   const terms = offered.map(({ wiring: { version, name, price, when_ready: ready, kept } }) => ({
     version,
     name: offered.length > 1 ? name.trim() : "",
@@ -107,14 +120,19 @@ export function requestOf({ title, days, takes, wirings }, knownOf) {
     when_ready: ready.trim(),
     kept,
   }));
-  return { problem, form: { title: title.trim(), items, wirings: terms, takes, expires_days: Number(days) } };
+  return {
+    problem,
+    form: { title: title.trim(), items, wirings: terms, takes, ways, expires_days: Number(days) },
+  };
 }
 
 /**
  * @param {{wiring: Alternative, sounds: Sound[]}[]} offered @param {object[]} items @param {string[]} takes
+ * @param {string[]} ways
  */
-function problemOf(offered, items, takes) {
+function problemOf(offered, items, takes, ways) {
   if (!items.length || !takes.length) return "Choose at least one position and one take.";
+  if (!ways.length) return "Choose at least one way in which the customer hears the sounds.";
   if (items.length > MOST_SOUNDS) return `Choose at most ${MOST_SOUNDS} sounds; there are ${items.length}.`;
   if (offered.some(({ sounds }) => !sounds.length))
     return "Choose at least one position of every wiring, or take the wiring out.";

@@ -136,6 +136,7 @@
  * @property {string} title
  * @property {string} days
  * @property {string[]} takes
+ * @property {string[]} ways  in which it may be heard, the one heard first at the start
  * @property {Alternative[]} wirings
  *
  * @typedef {object} Wished  What became of a wish.
