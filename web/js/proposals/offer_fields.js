@@ -60,7 +60,7 @@ export function offerFields({ get }, offer) {
         ),
       ),
     ),
-    waysFields(get().ways, offer, (ways) => set({ ways })),
+    ...waysFields(get().ways, offer, (ways) => set({ ways })),
     textField(
       "Days until the link expires",
       "days",
@@ -85,26 +85,28 @@ function waysFields(there, offer, changed) {
     { "data-at": "heard first", onchange: () => offer.step(changed(hearFirst(ways, first.value))) },
     ...ways.map((name) => h("option", { value: name }, name)),
   );
-  return h(
-    "fieldset",
-    { class: "ticks" },
-    h("legend", {}, "How the customer hears it"),
-    ...shown.map(({ name, about }) =>
-      h(
-        "label",
-        {},
-        h("input", {
-          type: "checkbox",
-          "data-at": `way ${name}`,
-          checked: ways.includes(name),
-          onchange: () => offer.step(changed(toggleWay(ways, name))),
-        }),
-        h("span", { class: "words" }, name, " ", h("small", { class: "soft" }, about)),
+  return [
+    h(
+      "fieldset",
+      { class: "ticks" },
+      h("legend", {}, "How the customer hears it"),
+      ...shown.map(({ name, about }) =>
+        h(
+          "label",
+          {},
+          h("input", {
+            type: "checkbox",
+            "data-at": `way ${name}`,
+            checked: ways.includes(name),
+            onchange: () => offer.step(changed(toggleWay(ways, name))),
+          }),
+          h("span", { class: "words" }, name, " ", h("small", { class: "soft" }, about)),
+        ),
       ),
+      h("p", { class: "soft small" }, WAYS_NOTE),
     ),
     ways.length > 1 && h("label", { class: "field" }, h("span", {}, "Heard first"), first),
-    h("p", { class: "soft small" }, WAYS_NOTE),
-  );
+  ];
 }
 
 /** @param {string} name @param {() => void} act */
