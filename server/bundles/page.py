@@ -144,7 +144,7 @@ def classic_script(name: str) -> str:
 
 
 def dense(script: str) -> str:
-    """Return a script without indentation, comments, types, and line ends that mean nothing.
+    """Return a script without indentation, comments, types, idle line ends.
 
     Templates stay as they are.
     """

@@ -94,7 +94,8 @@ class Voice:
 
 def _behind(level: ClipLevel, share: float, hz: Floats) -> Complex:
     """Return the response of a way to small signals, shape (n_freqs,)."""
-    return share * 10.0 ** (-level.lowered_db / 20.0) * respond_small(WAYS[level.way], hz)
+    found: Complex = share * 10.0 ** (-level.lowered_db / 20.0) * respond_small(WAYS[level.way], hz)
+    return found
 
 
 def make_voice(bench: Bench, sound: TurnableSound, take: str, level: ClipLevel) -> Voice:

@@ -14,7 +14,7 @@ DIRECT_ALONE = (DIRECT.name,)
 
 
 def way_rows(proposal: str, ways: Sequence[str]) -> list[tuple[Any, ...]]:
-    """Return the rows of ways, as the database stores them, the first heard first."""
+    """Return the rows of ways as the database stores them."""
     return [(proposal, place, way) for place, way in enumerate(ways)]
 
 
