@@ -144,9 +144,9 @@ def classic_script(name: str) -> str:
 
 
 def dense(script: str) -> str:
-    """Return a script without indentation, comments, types, idle line ends.
+    """Return a script without what only its reader needs.
 
-    Templates stay as they are.
+    That is: indentation, comments, types, and line ends that mean nothing. Templates stay as they are.
     """
     text, in_template = "", False
     for line in script.split("\n"):

@@ -94,7 +94,9 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
 
 
 def for_file(store: Store, proposal: str, address: Address) -> dict[str, Any]:
-    """Return what the customer sees of a proposal in a file: in the way heard first.
+    """Return what the customer sees of a proposal in a file.
+
+    A file has the way heard first alone.
 
     Raises
     ------

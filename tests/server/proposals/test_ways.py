@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
 import shutil
 import subprocess
+import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -229,6 +231,11 @@ def test_the_page_of_a_file_says_how_it_is_heard(still: Made) -> None:
     assert list(told["voices"]) == [TAKE]
     first = still.offer()["heard"]["clean"]["clips"]["1"][TAKE]["mp3"].rpartition("/")[2]
     assert told["offer"]["items"][0]["clips"][TAKE]["mp3"][:16] == first[:16]
+    zipped = still.client.post(f"/api/proposals/{still.id}/bundle/zip").content
+    with zipfile.ZipFile(io.BytesIO(zipped)) as folder:
+        size = len(folder.read("index.html"))
+    print(f"the folder's page: {size} characters")
+    assert size < 100_000  # as of a proposal that is heard direct: two seconds at 400 kbit/s
 
 
 def test_a_file_through_a_bent_way_says_that_its_knobs_do_not_turn(still: Made) -> None:
