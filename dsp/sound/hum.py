@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.errors import InputError
 from dsp.parts.coil import USUAL_HUM_M2
 from dsp.wiring.model import Wiring
 
@@ -76,6 +77,25 @@ class Hum:
         """The hum in words, for tags and lists."""
         room = ROOMS[self.room]
         return f"{room.about}, {1e6 * room.tesla:g} µT at {self.mains_hz:g} Hz"
+
+
+HUM_ALLOWED = f"{', '.join(ROOMS)}, then perhaps a comma and {' or '.join(f'{hz:g} Hz' for hz in MAINS_HZ)}"
+
+
+def read_hum(text: str) -> Hum:
+    """Read a room, and its mains where they are given: ``stage, 60 Hz``.
+
+    Raises
+    ------
+    InputError
+        If there is no such room, or it has other mains.
+    """
+    room, comma, mains = (part.strip() for part in text.partition(","))
+    by_text = {f"{hz:g}": hz for hz in MAINS_HZ}
+    mains_hz = by_text.get(mains.lower().removesuffix("hz").strip()) if comma else MAINS_HZ[0]
+    if room not in ROOMS or mains_hz is None:
+        raise InputError("hum", f"'{text}'", HUM_ALLOWED)
+    return Hum(room, mains_hz)
 
 
 def pick_up_m2(wiring: Wiring) -> Floats:

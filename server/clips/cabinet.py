@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,6 +29,11 @@ class CabinetFile:
     name: str
     cabinet: Cabinet
     notes: tuple[str, ...]
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of what is heard of it."""
+        return hashlib.sha256(self.cabinet.taps.astype("<f8").tobytes()).hexdigest()
 
 
 def load_cabinet(path: Path, rate_hz: int) -> CabinetFile:

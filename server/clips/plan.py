@@ -53,6 +53,13 @@ class ClipPlan:
         return f"{self.way.name}, cabinet {self.cabinet.name}" if self.cabinet else self.way.name
 
     @property
+    def heard_about(self) -> str:
+        """The way in words for listeners, with cabinet and hum."""
+        cabinet = f", cabinet {self.cabinet.name}" if self.cabinet else ""
+        hum = f", with the hum of {self.hum.text}" if self.hum else ""
+        return f"{self.way.about}{cabinet}{hum}"
+
+    @property
     def settings_text(self) -> str:
         """Knobs, switches and movements as the tags show them."""
         knobs = [f"{name}={value:g}" for name, value in self.setting.knobs.items()]

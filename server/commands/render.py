@@ -12,7 +12,8 @@ from typing import Any
 import click
 
 from dsp.chain.ways import CAUTION, DIRECT, WAYS, Way
-from dsp.sound.hum import MAINS_HZ, ROOMS, Hum
+from dsp.errors import InputError
+from dsp.sound.hum import ROOMS, Hum, read_hum
 from dsp.sound.limiter import MOST_DB
 from dsp.sound.movement import Flip, Sweep, steps_of
 from dsp.takes.performance import Performance
@@ -184,12 +185,11 @@ def _parse_hum(text: str | None) -> Hum | None:
     """Read ROOM[,60 Hz]."""
     if text is None:
         return None
-    room, comma, mains = text.partition(",")
-    mains_hz = common.parse_number(mains.strip().lower().removesuffix("hz").strip()) if comma else MAINS_HZ[0]
-    if room.strip() not in ROOMS or mains_hz not in MAINS_HZ:
-        rooms, mains = ", ".join(ROOMS), " or ".join(f"{hz:g} Hz" for hz in MAINS_HZ)
-        raise click.UsageError(f"--hum: got '{text}'; allowed: {rooms}, then perhaps a comma and {mains}")
-    return Hum(room.strip(), mains_hz)
+    try:
+        return read_hum(text)
+    except InputError as error:
+        (problem,) = error.problems
+        raise click.UsageError(f"--hum: got {problem.got}; allowed: {problem.allowed}") from error
 
 
 def _parse_sweep(text: str) -> Sweep:

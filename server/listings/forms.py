@@ -72,6 +72,9 @@ class NewListing(Body):
     rate_hz: Literal[44100, 48000, 96000] = 48000
     names: Name = fields.NAMES
     through: WayName = "direct"
+    limit: bool = False
+    hum: Line = ""
+    """A room as a listing file names it; empty for none."""
     artist: Line = ""
     address: Line = ""
 
@@ -81,8 +84,8 @@ class NewListing(Body):
 
     def options(self) -> dict[str, Any]:
         """Return all other fields, as JSON."""
-        plain = {"settings", "formats", "loudness_lufs", "rate_hz", "names", "artist", "address", "through"}
-        return self.model_dump(include=plain) | {"sales": {one.version: one.sale for one in self.wirings}}
+        plain = self.model_dump(exclude={"title", "wirings", "takes"})
+        return plain | {"sales": {one.version: one.sale for one in self.wirings}}
 
 
 class NewPicture(Body):

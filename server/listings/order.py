@@ -9,6 +9,7 @@ from typing import Any
 
 from dsp.chain.ways import DIRECT, WAYS
 from dsp.errors import InputError, Problem
+from dsp.sound.hum import Hum, read_hum
 from dsp.sound.movement import Sweep
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
@@ -18,6 +19,7 @@ from server.database.store import Store
 from server.files.audio_formats import Encoding
 from server.files.names import file_stem, has_duplicate, make_unique
 from server.listings.files import listing_folder, picture_file
+from server.listings.making.file_fields import YES
 from server.listings.making.file_reader import LOSSLESS_DEPTH, pattern_problems, read_sale
 from server.listings.making.listing import ALL_OPEN, ClipGroup, Listing
 from server.listings.making.plan import Instrument, ListingPlan, Unusable, plan_instrument
@@ -64,6 +66,12 @@ def make_order(
     problems = pattern_problems(options["names"])
     if (address := options.get("address", "")) and not is_address(address):
         problems.append(Problem("address", address, LINK_ALLOWED))
+    if options.get("limit") and options["loudness_lufs"] is None:
+        problems.append(Problem("limit", YES, "a loudness in LUFS beside it"))
+    try:
+        hum_of(options)
+    except InputError as error:
+        problems += error.problems
     if problems:
         raise InputError.of(problems)
     known = {take.id: take for take in library.list_takes()}
@@ -145,6 +153,18 @@ def encodings_of(options: Mapping[str, Any]) -> tuple[Encoding, ...]:
     return tuple(found.values())
 
 
+def hum_of(options: Mapping[str, Any]) -> Hum | None:
+    """Return the hum that an order's options name.
+
+    Raises
+    ------
+    InputError
+        If there is no such room.
+    """
+    text = options.get("hum", "")
+    return read_hum(text) if text else None
+
+
 def listing_of(order: Order, data: Path) -> Listing:
     """Return the listing of an order, without the groups of each wiring.
 
@@ -165,6 +185,8 @@ def listing_of(order: Order, data: Path) -> Listing:
         address=options.get("address", ""),
         artist=options.get("artist", ""),
         way=WAYS[options.get("through", DIRECT.name)],
+        limited=options.get("limit", False),
+        hum=hum_of(options),
     )
 
 

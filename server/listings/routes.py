@@ -16,12 +16,13 @@ from starlette.concurrency import run_in_threadpool
 
 from dsp.chain.ways import WAYS
 from dsp.errors import InputError
+from dsp.sound.hum import MAINS_HZ, ROOMS
 from server.database.store import Store
 from server.files.names import file_stem
 from server.listings import store as orders
 from server.listings.files import MEDIA, ListingZip, keep_picture, listing_folder, picture_file
 from server.listings.forms import ListingChange, NewListing, NewPicture
-from server.listings.making.file_fields import FOR_BUYERS, FOR_TAGS_AND_WEB
+from server.listings.making.file_fields import FOR_BUYERS, FOR_HEARING, FOR_TAGS_AND_WEB
 from server.listings.order import OrderPreview, WiringPreview, make_order, preview
 from server.listings.page_routes import page_address
 from server.listings.work import ListingKeeper
@@ -121,13 +122,13 @@ def create_listing(request: Request, new: NewListing) -> dict[str, str]:
 
 
 @router.get("/fields")
-def list_form_fields(request: Request) -> dict[str, list[dict[str, str]]]:
-    """Return the fields that the form asks for, and the ways to hear.
+def list_form_fields(request: Request) -> dict[str, list[dict[str, Any]]]:
+    """Return the fields that the form asks for, the ways to hear and the rooms of hum.
 
     A field that stays empty has its ``usual`` text: the artist is the workshop.
     """
     usual = {"artist": get_workshop(request.app.state.store).name}
-    tables = {"listing": FOR_TAGS_AND_WEB, "sale": FOR_BUYERS}
+    tables = {"listing": FOR_TAGS_AND_WEB, "sale": FOR_BUYERS, "hearing": FOR_HEARING}
     fields = {
         name: [
             {"name": one.name, "form": one.form, "about": one.about, "usual": usual.get(one.name, "")}
@@ -135,7 +136,11 @@ def list_form_fields(request: Request) -> dict[str, list[dict[str, str]]]:
         ]
         for name, table in tables.items()
     }
-    return fields | {"ways": [{"name": way.name, "about": way.about} for way in WAYS.values()]}
+    return fields | {
+        "ways": [{"name": way.name, "about": way.about} for way in WAYS.values()],
+        "rooms": [{"name": name, "about": room.about} for name, room in ROOMS.items()],
+        "mains": [{"hz": hz, "about": f"{hz:g} Hz"} for hz in MAINS_HZ],
+    }
 
 
 @router.post("/pictures", status_code=201)

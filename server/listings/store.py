@@ -78,7 +78,7 @@ class Order:
     ----------
     options : mapping
         As JSON: ``settings``, ``formats``, ``loudness_lufs``, ``rate_hz``, ``names``, ``artist``,
-        ``address``, ``through``, and ``sales`` by version.
+        ``address``, ``through``, ``limit``, ``hum``, and ``sales`` by version.
     """
 
     title: str

@@ -111,10 +111,30 @@ test("a filled-in form becomes the request to the server", () => {
     loudness_lufs: -18,
     names: "{wiring}-{take}-{position}-{clips}",
     through: "direct",
+    limit: false,
+    hum: "",
     artist: "The workshop",
     address: "",
   });
   assert.equal(orderOf(form({ matched: false, lufs: "loud" }), newest).order.loudness_lufs, null);
+});
+
+test("a limiter goes with a loudness alone, and hum is named as a listing file does", () => {
+  const order = (/** @type {Partial<Form>} */ other) => orderOf(form(other), newest).order;
+  const hum = { room: "stage", mains: 60 };
+  const found = order({ matched: true, limit: true, hum });
+  assert.deepEqual([found.limit, found.hum], [true, "stage, 60 Hz"]);
+  assert.equal(order({ matched: false, limit: true }).limit, false);
+  assert.deepEqual(recallForm({ limit: true, hum }), { ...emptyForm(), limit: true, hum });
+  const job = { instruments: [], clips: 1, seconds: 2, takes: [] };
+  /** @param {object} options */
+  const said = (options) =>
+    contentText(/** @type {any} */ ({ ...job, options: { formats: [], loudness_lufs: -16, ...options } }));
+  assert.match(
+    said({ limit: true, through: "clean", hum: "stage, 60 Hz" }),
+    /−16 LUFS, with a limiter · heard clean · hum of a room \(stage, 60 Hz\)$/,
+  );
+  assert.match(said({ through: "direct", hum: "" }), /−16 LUFS$/);
 });
 
 test("missing and impossible entries are reported one at a time", () => {

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dsp.chain.ways import DIRECT, WAYS
 from dsp.documents.field import Field, quantity
 from dsp.parts.pot import KNOB_TOP
+from dsp.sound.hum import HUM_ALLOWED
 from dsp.sound.limiter import MOST_DB
 from server.files.audio_formats import FORMATS
 
@@ -52,6 +53,12 @@ TOP_FIELDS: tuple[Field, ...] = (
         choices=tuple(WAYS),
         default=DIRECT.name,
     ),
+    Field(
+        "cabinet",
+        "sound file",
+        "impulse response in place of the loudspeaker of through, from this file's own folder",
+    ),
+    Field("hum", "hum", f"of a room, added to every clip: {HUM_ALLOWED}", default="none"),
     Field("names", "pattern", f"of the clips' files: {', '.join(PLACEHOLDERS)} in braces", default=NAMES),
     Field("out", "text", "folder for everything, from this file's own", required=True),
     Field("rate", "choice", "samples a second", choices=RATES, default="48000"),
@@ -92,6 +99,8 @@ FOR_BUYERS = tuple(field for field in SALE_FIELDS if field.name != "wirings")
 """What one instrument's page says; the form of the bench asks for these."""
 FOR_TAGS_AND_WEB = tuple(field for field in TOP_FIELDS if field.name in ("artist", "address"))
 """What the form of the bench asks for about a whole listing."""
+FOR_HEARING = tuple(field for field in TOP_FIELDS if field.name in ("limit", "hum"))
+"""What the form asks for about how all clips sound, besides the way."""
 FORMAT_FIELDS: tuple[Field, ...] = (
     Field("format", "choice", "of the file", choices=tuple(FORMATS), required=True),
     Field("depth", "choice", "of wav and flac, bits", choices=("16", "24", "float"), default="24"),

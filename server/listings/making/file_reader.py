@@ -12,6 +12,7 @@ from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node, Reading, Text
 from dsp.documents.values import read_choice, read_quantity, require_fields
 from dsp.errors import InputError, Problem, nearest
+from dsp.sound.hum import Hum, read_hum
 from dsp.sound.movement import Flip, Sweep
 from server.files.audio_formats import Encoding
 from server.listings.making import file_fields as fields
@@ -57,8 +58,12 @@ def read_listing_in_part(tree: Node, file: str) -> tuple[ListingFile, list[Probl
         values.get("artist", ""),
         WAYS[values.get("through", DIRECT.name)],
         _limited(reading, tree, values),
+        values.get("hum"),
     )
-    whole = ListingFile(listing, values.get("wirings", ()), values.get("takes", ()), values.get("out", ""))
+    cabinet = _amplified(reading, values, listing)
+    whole = ListingFile(
+        listing, values.get("wirings", ()), values.get("takes", ()), values.get("out", ""), cabinet
+    )
     return whole, list(dict.fromkeys(reading.problems))  # each once, in order
 
 
@@ -134,6 +139,32 @@ def _limited(reading: Reading, tree: Node, values: dict[str, Any]) -> bool:
     if limited and values.get("loudness") is None:
         reading.refuse(tree, "listing: limit", "a loudness in LUFS beside it", got=f"'{fields.YES}'")
     return limited
+
+
+def _amplified(reading: Reading, values: dict[str, Any], listing: Listing) -> Named | None:
+    """Return the cabinet, which needs a way that has a loudspeaker."""
+    cabinet: Named | None = values.get("cabinet")
+    if cabinet and not listing.way.amplified:
+        allowed = " or ".join(one.name for one in WAYS.values() if one.amplified)
+        where = Text(cabinet.text, cabinet.line)
+        reading.refuse(where, "listing: cabinet", f"through: {allowed}", got=f"through: {listing.way.name}")
+    return cabinet
+
+
+def _sound_file(reading: Reading, field: Field, node: Node, what: str) -> Named | None:
+    text = _text(reading, field, node, what)
+    return None if text is None else Named(text, node.line)
+
+
+def _hum(reading: Reading, field: Field, node: Node, what: str) -> Hum | None:
+    text = _text(reading, field, node, what)
+    if text is None or text == field.default:
+        return None
+    try:
+        return read_hum(text)
+    except InputError as error:
+        reading.refuse(node, what, f"{field.default}, or {error.problems[0].allowed}")
+        return None
 
 
 def _pattern(reading: Reading, field: Field, node: Node, what: str) -> str | None:
@@ -318,6 +349,8 @@ _READERS: dict[str, Callable[[Reading, Field, Node, str], Any]] = {
     "sales": _sales,
     "price": _price,
     "link": _link,
+    "sound file": _sound_file,
+    "hum": _hum,
     "stands": _settings,
     "sweeps": _sweeps,
     "flips": _flips,

@@ -53,7 +53,7 @@ def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int, lowered_db: 
     """
     setting = plan.setting
     where = (setting.position, sorted(setting.knobs.items()), sorted(setting.switches.items()))
-    heard = plan.way, plan.limited
+    heard = plan.way, plan.limited, plan.hum, plan.cabinet.digest if plan.cabinet else ""
     return digest(
         "volts", method(), wiring, take, where, plan.sweeps, plan.flips, *heard, rate_hz, lowered_db
     )

@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from dsp.chain.ways import DIRECT, Way
+from dsp.sound.hum import Hum
 from dsp.sound.movement import Flip, Sweep
+from server.clips.cabinet import CabinetFile
 from server.files.audio_formats import Encoding
 from server.listings.making.sale import Sale
 
@@ -74,6 +76,10 @@ class Listing:
         In which every clip is heard.
     limited : bool
         Whether a limiter makes room for the loudness.
+    hum : Hum or None
+        Of a room, added to every clip.
+    cabinet : CabinetFile or None
+        In the place of the way's own.
     """
 
     name: str
@@ -88,6 +94,8 @@ class Listing:
     artist: str = ""
     way: Way = DIRECT
     limited: bool = False
+    hum: Hum | None = None
+    cabinet: CabinetFile | None = None
 
 
 @dataclass(frozen=True)
@@ -100,12 +108,15 @@ class ListingFile:
         Paths from the listing file's folder; wirings may be patterns.
     out : str
         Folder of the result, from the listing file's own.
+    cabinet : Named or None
+        Path of an impulse response; the listing has it once it is loaded.
     """
 
     listing: Listing
     wirings: tuple[Named, ...]
     takes: tuple[Named, ...]
     out: str
+    cabinet: Named | None = None
 
     @property
     def folder(self) -> Path:

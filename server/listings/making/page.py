@@ -395,7 +395,7 @@ def _clip_data(clip: ClipResult, labels: Any, listing: Listing) -> dict[str, Any
         "label": labels.get(plan.setting.position, ""),
         "stands": settings_words(plan),
         "places": facts["coil_places"],
-        "through": plan.way.about,
+        "through": plan.heard_about,
         "level": facts["level"],
         "loudness_lufs": facts["loudness_lufs"],
         "true_peak_dbtp": facts["true_peak_dbtp"],

@@ -13,6 +13,7 @@ from dsp.documents.tree import Entries
 from dsp.errors import InputError, Problem
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
+from server.clips.cabinet import load_cabinet
 from server.clips.plan import ClipPlan, plan_clip
 from server.files.cache import digest
 from server.files.existing import path_kind, real_path
@@ -113,8 +114,9 @@ def plan_listing(path: Path, load: Callable[[Path], Performance], out: Path | No
     """
     file, problems = read_listing_in_part(load_tree(path), str(path))
     performances, of_takes = _load_takes(file, load)
+    file, of_cabinet = _with_cabinet(file)
     files, of_patterns = _wiring_files(file)
-    problems += [*of_patterns, *of_takes, *(idle_patterns(file.listing, files) if files else ())]
+    problems += [*of_patterns, *of_takes, *of_cabinet, *(idle_patterns(file.listing, files) if files else ())]
     problems += sale_problems(file.listing.sales, file.listing.where, files)
     if problems:
         raise InputError.of([*problems, *_slips_on(files, file.listing, performances)])
@@ -151,6 +153,18 @@ def _load_takes(
                 replace(p, where=f"{_line_of(file, named)}: takes: {p.where}") for p in error.problems
             ]
     return found, problems
+
+
+def _with_cabinet(file: ListingFile) -> tuple[ListingFile, list[Problem]]:
+    """Load the cabinet of a listing; return its problems too."""
+    if file.cabinet is None:
+        return file, []
+    try:
+        cabinet = load_cabinet(file.folder / file.cabinet.text, file.listing.rate_hz)
+    except InputError as error:
+        place = f"{_line_of(file, file.cabinet)}: cabinet"
+        return file, [replace(p, where=f"{place}: {p.where}") for p in error.problems]
+    return replace(file, listing=replace(file.listing, cabinet=cabinet)), []
 
 
 def _line_of(file: ListingFile, named: Named) -> str:
@@ -264,7 +278,15 @@ def _plan_clip(
     """Plan a clip, and check its movements."""
     check_moves(listing, group, wiring, performance)
     return plan_clip(
-        wiring, performance, setting, group.sweeps, group.flips, way=listing.way, limited=listing.limited
+        wiring,
+        performance,
+        setting,
+        group.sweeps,
+        group.flips,
+        way=listing.way,
+        limited=listing.limited,
+        hum=listing.hum,
+        cabinet=listing.cabinet,
     )
 
 

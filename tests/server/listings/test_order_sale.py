@@ -15,6 +15,7 @@ from PIL import Image
 from server_client import client_of
 
 from dsp.chain.ways import WAYS
+from dsp.sound.hum import ROOMS
 from server.files.tags import read_tags
 from server.listings import order, store
 from server.listings.forms import NewListing
@@ -56,6 +57,8 @@ def test_the_form_asks_for_the_fields_of_the_file(client: TestClient) -> None:
     ]
     assert [one["name"] for one in found["listing"]] == ["artist", "address"]
     assert [one["name"] for one in found["ways"]] == list(WAYS)
+    assert [one["name"] for one in found["hearing"]] == ["limit", "hum"]
+    assert [one["name"] for one in found["rooms"]] == list(ROOMS)
     assert get_args(NewListing.model_fields["through"].annotation) == tuple(WAYS)
     assert all(one["about"] for table in found.values() for one in table)
 
@@ -83,6 +86,43 @@ def test_an_order_says_to_buyers_what_the_form_said(client: TestClient, tmp_path
     tags = read_tags(folder / entry["file"], "mp3")
     assert (tags["artist"], tags["through"]) == ("Werkstatt", "clean")
     assert entry["through"] == "clean"
+
+
+def test_an_order_with_hum_and_a_limiter_says_so_in_records_tags_and_page(client: TestClient) -> None:
+    asked = {"hum": "stage, 60 Hz", "limit": True, "loudness_lufs": -16.0, "through": "clean"}
+    job = client.post("/api/listings", json=wanted(client, {}, **asked))
+    assert job.status_code == 201, job.text
+    state: Any = client.app.state  # type: ignore[attr-defined]
+    found = store.get_order(state.store, job.json()["id"])["options"]
+    assert {name: found[name] for name in asked} == asked
+    ordered = store.read_order(state.store, job.json()["id"])
+    plan = order.plan_order(job.json()["id"], ordered, state.library)
+    assert not run_listing(plan, InProcess()).failed
+    folder = plan.out / plan.instruments[0].folder
+    entry = clips(plan.out, plan.instruments[0].folder)[0]
+    words = "a stage with lamps and cables, 1 µT at 60 Hz"
+    assert (entry["hum"], read_tags(folder / entry["file"], "mp3")["hum"]) == (words, words)
+    assert entry["limited_db"] >= 0.0
+    assert entry["loudness_lufs"] == pytest.approx(-16.0, abs=0.5)
+    assert f"with the hum of {words}" in (folder / "index.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"limit": True}, "limit: got 'yes'; allowed: a loudness in LUFS beside it"),
+        ({"hum": "hall"}, "hum: got 'hall'; allowed: quiet, stage, amplifier, then perhaps a comma"),
+        ({"hum": "stage, 55 Hz"}, "hum: got 'stage, 55 Hz'"),
+    ],
+)
+def test_what_cannot_be_heard_is_refused_with_what_is_allowed(
+    client: TestClient, more: dict[str, Any], words: str
+) -> None:
+    answer = client.post("/api/listings/plan", json=wanted(client, {}, **more))
+    assert answer.status_code == 422
+    (problem,) = answer.json()["problems"]
+    said = f"{problem['where']}: got {problem['got']}; allowed: {problem['allowed']}"
+    assert words.replace("'", "") in said.replace("'", "")
 
 
 def test_the_workshop_is_the_artist_unless_another_is_named(client: TestClient) -> None:

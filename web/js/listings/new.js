@@ -11,7 +11,7 @@ import { textField } from "./for_buyers.js";
 import { settingsView } from "./settings.js";
 import { toast } from "../shared/notices.js";
 
-/** @import {Form, FormField, ListingPlan} from "./words.js" */
+/** @import {Form, FormField, FormFields, ListingPlan} from "./words.js" */
 /** @import {CommissionRow, Take} from "../shared/types.js" */
 
 const SHELF = "presolder.listing";
@@ -85,8 +85,8 @@ export async function newListingView(from, signal) {
     takesField(takes, form, changed, signal),
     settings.element,
     filesField(form, changed),
-    wayField(fields.ways, form, changed),
-    loudnessField(form, changed),
+    hearingField(fields, form, changed),
+    loudnessField(aboutOf(fields, "limit"), form, changed),
     namesField(form, changed),
     webFields(fields.listing, form, changed),
     h("div", { class: "start" }, planned, go, problem),
@@ -199,8 +199,11 @@ const filesField = (form, changed) =>
     ),
   );
 
-/** @param {Form} form @param {() => void} changed */
-function loudnessField(form, changed) {
+/** What a field of the listing file does, in words. @param {FormFields} fields @param {string} field */
+const aboutOf = ({ hearing }, field) => hearing.find(({ name }) => name === field)?.about ?? "";
+
+/** @param {string} limiting what a limiter does @param {Form} form @param {() => void} changed */
+function loudnessField(limiting, form, changed) {
   const lufs = h("input", {
     type: "text",
     inputmode: "decimal",
@@ -214,8 +217,22 @@ function loudnessField(form, changed) {
   });
   const about = h("p", { class: "soft small" }),
     wanted = h("label", { class: "lufs" }, lufs, h("span", {}, "LUFS"));
+  const box = h("input", {
+      type: "checkbox",
+      checked: form.limit,
+      onchange: () => {
+        form.limit = box.checked;
+        changed();
+      },
+    }),
+    limit = h(
+      "label",
+      {},
+      box,
+      h("span", { class: "words" }, "Limiter ", h("small", { class: "soft" }, limiting)),
+    );
   const show = () => {
-    wanted.hidden = !form.matched;
+    wanted.hidden = limit.hidden = !form.matched;
     about.textContent = form.matched
       ? "Every clip is equally loud, so that you compare sounds, not levels. The page names clips whose peaks prevent it."
       : "One gain for all clips of an instrument keeps the true differences between its positions.";
@@ -239,12 +256,14 @@ function loudnessField(form, changed) {
     { class: "sheet choose" },
     h("legend", {}, "Loudness"),
     h("div", { class: "row" }, way.element, wanted),
+    h("div", { class: "ticks" }, limit),
     about,
   );
 }
 
-/** @param {{name: string, about: string}[]} ways @param {Form} form @param {() => void} changed */
-function wayField(ways, form, changed) {
+/** @param {FormFields} fields @param {Form} form @param {() => void} changed */
+function hearingField(fields, form, changed) {
+  const { ways, rooms } = fields;
   if (!ways.some(({ name }) => name === form.through)) form.through = ways[0].name;
   const about = h("p", { class: "soft small" });
   const show = () =>
@@ -260,12 +279,43 @@ function wayField(ways, form, changed) {
     },
   );
   show();
+  if (!rooms.some(({ name }) => name === form.hum.room)) form.hum.room = "";
+  const mains = h(
+    "select",
+    {
+      "aria-label": "Mains frequency",
+      onchange: () => {
+        form.hum.mains = Number(mains.value);
+        changed();
+      },
+    },
+    ...fields.mains.map(({ hz, about: words }) => h("option", { value: String(hz) }, words)),
+  );
+  if (!fields.mains.some(({ hz }) => hz === form.hum.mains)) form.hum.mains = fields.mains[0].hz;
+  mains.value = String(form.hum.mains);
+  mains.hidden = !form.hum.room;
+  const room = h(
+    "select",
+    {
+      "aria-label": "Hum",
+      title: aboutOf(fields, "hum"),
+      onchange: () => {
+        form.hum.room = room.value;
+        mains.hidden = !form.hum.room;
+        changed();
+      },
+    },
+    h("option", { value: "" }, "no hum"),
+    ...rooms.map(({ name, about: words }) => h("option", { value: name }, `hum of ${words}`)),
+  );
+  room.value = form.hum.room;
   return h(
     "fieldset",
     { class: "sheet choose" },
     h("legend", {}, "Heard"),
     h("div", { class: "row" }, way.element),
     about,
+    h("div", { class: "row" }, room, mains),
   );
 }
 

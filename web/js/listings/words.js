@@ -13,12 +13,17 @@
  * @property {Format[]} formats
  * @property {number | null} loudness_lufs
  * @property {string} names
+ * @property {string} through
+ * @property {boolean} limit  whether a limiter makes room for the loudness
+ * @property {string} hum  a room as a listing file names it, or empty
  * @property {string} artist
  * @property {string} address
  *
  * @typedef {{name: string, form: string, about: string, usual: string}} FormField  of the listing
  *   file; usual: what an empty field stands for
- * @typedef {{listing: FormField[], sale: FormField[], ways: {name: string, about: string}[]}} FormFields
+ * @typedef {{name: string, about: string}} Named
+ * @typedef {{listing: FormField[], sale: FormField[], hearing: FormField[], ways: Named[], rooms: Named[],
+ *   mains: {hz: number, about: string}[]}} FormFields
  *
  * @typedef {object} Planned  The plan for one wiring, and the controls it offers.
  * @property {string} version
@@ -46,7 +51,8 @@
  * @property {string | null} archived
  * @property {boolean} cancelling
  * @property {number} ahead
- * @property {{formats: Format[], loudness_lufs: number | null, settings: Stand[]}} options
+ * @property {{formats: Format[], loudness_lufs: number | null, settings: Stand[], through?: string,
+ *   limit?: boolean, hum?: string}} options
  * @property {{share?: number, times_real_time?: number | null, remaining_s?: number | null}} progress
  * @property {{summary?: string, failed?: number, problems?: string[]}} report
  * @property {string[]} takes
@@ -66,6 +72,8 @@
  * @property {string} lufs
  * @property {string} names
  * @property {string} through  the way in which clips are heard
+ * @property {boolean} limit  whether a limiter makes room for the loudness
+ * @property {{room: string, mains: number}} hum  of a room; empty for none
  * @property {Record<"artist" | "address", string>} web
  * @property {Record<string, Record<string, string>>} sales  words for buyers by the wiring's id
  */
@@ -95,6 +103,8 @@ export const emptyForm = () => ({
   lufs: "-18",
   names: NAMES,
   through: "direct",
+  limit: false,
+  hum: { room: "", mains: 50 },
   web: { artist: "", address: "" },
   sales: {},
 });
@@ -105,7 +115,10 @@ export function recallForm(kept) {
   if (typeof kept !== "object" || kept === null) return form;
   for (const key of /** @type {const} */ (["title", "lufs", "names", "through"]))
     if (typeof kept[key] === "string") form[key] = kept[key];
-  if (typeof kept.matched === "boolean") form.matched = kept.matched;
+  for (const key of /** @type {const} */ (["matched", "limit"]))
+    if (typeof kept[key] === "boolean") form[key] = kept[key];
+  if (typeof kept.hum?.room === "string" && typeof kept.hum.mains === "number")
+    form.hum = { room: kept.hum.room, mains: kept.hum.mains };
   const texts = (/** @type {any} */ list) =>
     Array.isArray(list) ? list.filter((one) => typeof one === "string") : [];
   form.takes = texts(kept.takes);
@@ -186,6 +199,8 @@ export function orderOf(form, newest) {
     loudness_lufs: form.matched && Number.isFinite(lufs) ? lufs : null,
     names: form.names.trim() || NAMES,
     through: form.through,
+    limit: form.matched && form.limit,
+    hum: form.hum.room && `${form.hum.room}, ${form.hum.mains} Hz`,
     artist: form.web.artist.trim(),
     address: form.web.address.trim(),
   };
@@ -255,14 +270,19 @@ export function contentText({ instruments, clips, seconds, takes, options }) {
     options.loudness_lufs === null
       ? "as wired"
       : `${fixed(options.loudness_lufs, Number.isInteger(options.loudness_lufs) ? 0 : 1)} LUFS`;
+  const { through = "direct", limit = false, hum = "" } = options;
   return [
     counted(instruments.length, "instrument"),
     counted(clips, "clip"),
     `${showSeconds(seconds)} of sound`,
     counted(takes.length, "take"),
     formats,
-    level,
-  ].join(" · ");
+    limit ? `${level}, with a limiter` : level,
+    through === "direct" ? "" : `heard ${through}`,
+    hum && `hum of a room (${hum})`,
+  ]
+    .filter(Boolean)
+    .join(" · ");
 }
 
 const MOST_PROBLEMS = 3;

@@ -70,6 +70,8 @@ def test_a_listing_with_every_field():
         (HEAD + "loudness: 3\n", "-60 to 0 LUFS"),
         (HEAD + "loudness: nan\n", "-60 to 0 LUFS"),
         (HEAD + "limit: yes\n", "listing: limit: got 'yes'; allowed: a loudness in LUFS beside it"),
+        (HEAD + "hum: hall\n", "hum: got 'hall'; allowed: none, or quiet, stage, amplifier, then perhaps"),
+        (HEAD + "cabinet: box.wav\n", "cabinet: got through: direct; allowed: through: clean or edge or"),
         (HEAD + "loudness: -16 LUFS\nlimit: perhaps\n", "limit: got 'perhaps'; allowed: yes or no"),
         (HEAD + "formats: []\n", "at least one"),
         (HEAD + "formats: [mp4]\n", "did you mean 'mp3'?"),

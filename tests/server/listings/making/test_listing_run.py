@@ -14,6 +14,7 @@ from listing_case import MORE, catalogue, clips, content, listing, run, run_noti
 
 from dsp.chain.soft import MOST_DRIVE
 from dsp.chain.ways import WAYS
+from dsp.errors import InputError
 from dsp.sound.peak import dbtp, true_peak
 from server.clips.run import make_chain
 from server.files.audio_out import write_scratch
@@ -72,6 +73,38 @@ def test_clips_are_heard_as_the_listing_says(tmp_path):
         sounds[way] = [entry["loudness_lufs"] for entry in entries]
     gained = [sounds[way][1] - sounds[way][0] for way in ("direct", "clean")]
     assert gained[1] - gained[0] > 1.0  # the bridge gains through a loudspeaker
+
+
+def test_hum_and_a_cabinet_of_a_listing_file_are_heard_and_told(tmp_path):
+    impulse = np.zeros(480)
+    impulse[[10, 11]] = 1.0, 0.6
+    soundfile.write(tmp_path / "box.wav", impulse, 48_000, subtype="FLOAT")
+    sounds = {}
+    for name, more in {
+        "plain": "",
+        "box": "\ncabinet: box.wav",
+        "hum": "\nhum: amplifier",
+    }.items():
+        path = catalogue(
+            tmp_path, instruments=1, more=f"formats: [wav]\npositions: [6]\nthrough: clean{more}"
+        )
+        run(path)
+        (entry,) = clips(tmp_path / "out")
+        sounds[name], _ = soundfile.read(tmp_path / "out" / "baritone_000" / entry["file"])
+        page = (tmp_path / "out" / "baritone_000" / "index.html").read_text(encoding="utf-8")
+        tags = read_tags(tmp_path / "out" / "baritone_000" / entry["file"], "wav")
+        assert (entry["cabinet"], "cabinet box" in page) == (("box", True) if name == "box" else ("", False))
+        assert tags["through"] == ("clean, cabinet box" if name == "box" else "clean")
+        assert entry["hum"].startswith("beside the amplifier's transformer, 3 µT" if name == "hum" else "")
+        assert ("with the hum of" in page) == (name == "hum") == ("hum" in tags)
+    assert not np.allclose(sounds["plain"], sounds["box"], atol=1e-3)
+    assert not np.allclose(sounds["plain"], sounds["hum"], atol=1e-3)
+
+
+def test_a_cabinet_that_is_not_there_is_reported_with_its_line(tmp_path):
+    path = catalogue(tmp_path, instruments=1, more="through: clean\ncabinet: box.wav")
+    with pytest.raises(InputError, match=r":\d+: cabinet: .*box\.wav"):
+        run(path)
 
 
 def test_all_clips_of_an_instrument_are_driven_less_where_one_is_too_loud(tmp_path, monkeypatch):
