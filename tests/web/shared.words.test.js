@@ -132,6 +132,22 @@ test("a row names the position that it can hardly be told from, and no other", (
   assert.equal(alone.alike, "");
 });
 
+test("through a chain the distance is the one weighted by loudness, direct the unweighted", () => {
+  const nearest = {
+    position: "3",
+    distance_db: 0.31,
+    largest_db: 0.62,
+    level_db: -0.2,
+    clean: { distance_db: 1.27, level_db: -0.84 },
+    heard: "at the edge",
+  };
+  const [direct, amplified] = [false, true].map((is) => stopsOf([facts({ nearest })], is)[0]);
+  const weighted = "1.3 dB of timbre through clean, weighted by loudness, level −0.8 LU; direct: at the edge";
+  assert.equal(amplified.alike, `most like 3 (${weighted})`);
+  assert.ok(amplified.details.includes(weighted));
+  assert.ok(!direct.details.includes("weighted") && direct.details.includes("0.6 dB in the band"));
+});
+
 test("a row counts faults, not notes", () => {
   const finding = (/** @type {string} */ severity) => ({
     finding: "x",

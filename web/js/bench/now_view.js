@@ -1,5 +1,6 @@
 /** What sounds now, in words: the position, its name and the facts that its key has no room for. */
 
+import { DIRECT } from "../player/path.js";
 import { stopsOf } from "../session/stops.js";
 import { humView } from "./hum_view.js";
 import { h, say } from "../shared/dom.js";
@@ -14,16 +15,16 @@ export function nowView(session, toggle) {
     about = h("p", { class: "soft small" }),
     details = h("p", { class: "soft small", role: "status" });
   function show() {
-    const { facts, check } = get(),
+    const { facts, check, way } = get(),
       { position } = session.slot();
-    const stop = stopsOf(facts).find((one) => one.position === position);
+    const stop = stopsOf(facts, way !== DIRECT.way).find((one) => one.position === position);
     const label = check?.positions.find((one) => one.position === position)?.label;
     say(number, position);
     say(name, label || (position ? `Position ${position}` : ""));
     say(about, stop ? [stop.how, stop.words].filter(Boolean).join(" · ") : "");
     say(details, stop?.details ?? "");
   }
-  on(["check", "facts", "slots", "current"], show);
+  on(["check", "facts", "slots", "current", "way"], show);
   show();
   return {
     element: h("div", { class: "now" }, number, h("div", {}, name, about, humView(session, toggle))),

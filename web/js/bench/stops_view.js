@@ -2,6 +2,7 @@ import { coilsPicture } from "../shared/coils_picture.js";
 /** The selector as a list of its positions, and the other switches. */
 
 import { drawCoils } from "../shared/coils_drawing.js";
+import { DIRECT } from "../player/path.js";
 import { sketchedPositions } from "../session/sketches.js";
 import { stopsOf } from "../session/stops.js";
 import { counted, plainName } from "../shared/words.js";
@@ -67,12 +68,12 @@ export function stopsView(session) {
       .catch(toastError);
   });
   function update() {
-    const { facts, check } = get();
+    const { facts, check, way } = get();
     const now = session.slot().position;
     const labels = new Map(check?.positions.map(({ position, label }) => [position, label]));
     for (const [position, row] of shown)
       row.choose(position === now, labels.get(position) || `Position ${position}`);
-    stopsOf(facts).forEach((stop, k) =>
+    stopsOf(facts, way !== DIRECT.way).forEach((stop, k) =>
       shown.get(stop.position)?.show(stop, drawCoils(check?.coils ?? [], facts[k].connection)),
     );
     keepInSight();
@@ -99,7 +100,7 @@ export function stopsView(session) {
       build();
     } else update();
   });
-  on(["facts", "slots", "current"], update);
+  on(["facts", "slots", "current", "way"], update);
   build();
   return h(
     "section",

@@ -29,8 +29,12 @@ const HEARD = "heard";
 const FULL_HUM_DB = -2,
   NO_HUM_DB = -60;
 
-/** @param {Facts[]} facts @returns {Stop[]} */
-export function stopsOf(facts) {
+/**
+ * @param {Facts[]} facts
+ * @param {boolean} [amplified]  whether it is heard through a chain: distances are then those through clean
+ * @returns {Stop[]}
+ */
+export function stopsOf(facts, amplified = false) {
   const levels = facts.map((row) => row.level_db).filter((level) => level !== null);
   const loudest = Math.max(...levels, -Infinity);
   const clean = Math.max(...facts.map((row) => row.clean_level_db ?? -Infinity));
@@ -44,13 +48,13 @@ export function stopsOf(facts) {
     name: row.label || `Position ${row.position}`,
     how: joinedInWords(row.connection),
     words: row.words.join(", "),
-    alike: row.nearest && row.nearest.heard !== HEARD ? nearestInWords(row) : "",
+    alike: row.nearest && row.nearest.heard !== HEARD ? nearestInWords(row, amplified) : "",
     hum: humInWords(row),
     hums: row.hum === "hums" || row.hum === "silent",
     level: row.level_db === null ? "silent" : showDb(row.level_db - loudest),
     meter: showOhm(row.meter_ohm),
     findings: row.findings.filter((one) => one.severity === "error" || one.severity === "warning").length,
-    details: detailsOf(row, facts.length > 1 ? heardOf(row) : ""),
+    details: detailsOf(row, facts.length > 1 ? heardOf(row) : "", amplified),
   }));
 }
 
@@ -63,21 +67,32 @@ export function humInWords(row) {
   return row.hum === "little" ? `little${left}` : `hums${left}`;
 }
 
-/** The position most like a row's, and whether they differ to the ear. @param {Pick<Facts, "nearest">} row */
-export function nearestInWords({ nearest }) {
+/**
+ * The position most like a row's, and whether they differ to the ear. Behind a loudspeaker the bands that it
+ * does not pass count less: there the distance is weighted by loudness.
+ * @param {Pick<Facts, "nearest">} row @param {boolean} amplified
+ */
+export function nearestInWords({ nearest }, amplified) {
   if (!nearest) return "";
-  const { position, largest_db: largest, level_db: level, heard } = nearest;
+  const { position, largest_db: largest, level_db: level, heard, clean } = nearest;
+  if (amplified) {
+    const through = `${fixed(clean.distance_db)} dB of timbre through clean, weighted by loudness`;
+    return `most like ${position} (${through}, level ${fixed(clean.level_db)} LU; direct: ${heard})`;
+  }
   const apart = `${fixed(largest)} dB in the band that differs most, level ${showDb(level)}`;
   return `most like ${position} (${apart}: ${heard})`;
 }
 
-/** Facts that do not fit the columns. @param {Facts} row @param {string} heard  its levels in words */
-function detailsOf(row, heard) {
+/**
+ * Facts that do not fit the columns.
+ * @param {Facts} row @param {string} heard  its levels in words @param {boolean} amplified
+ */
+function detailsOf(row, heard, amplified) {
   return [
     row.connection_text,
     heard,
     row.resonances.length === 0 ? "" : `resonance ${showHz(row.resonances[0].frequency_hz)}`,
-    nearestInWords(row),
+    nearestInWords(row, amplified),
     row.brightness_hz ? `brightness ${showHz(row.brightness_hz)}` : "",
     row.hum_db === null
       ? ""
