@@ -22,6 +22,9 @@ REFUSED = 4403
 """Close code for a page of another origin, or one without the bench's key."""
 LARGEST = 256 * 1024
 """Characters of one message."""
+REST_S = 0.25
+"""Nothing newer must come for so long before a take is run through a way that bends: that takes a second of a
+core, which the filters of a moving knob need."""
 
 Item = TypeVar("Item")
 
@@ -150,6 +153,10 @@ class _Session:
         """Play the take of the newest request without a level, then send its frame again."""
         while True:
             request = await self._without_level.wait()
+            if request.hearing.through.bends:
+                await asyncio.sleep(REST_S)
+                if not self._without_level.holds(request):
+                    continue
             try:
                 frame, _ = await self._frame(request, wait=True)
             except InputError as error:

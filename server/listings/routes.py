@@ -123,7 +123,7 @@ def create_listing(request: Request, new: NewListing) -> dict[str, str]:
 
 @router.get("/fields")
 def list_form_fields(request: Request) -> dict[str, list[dict[str, Any]]]:
-    """Return the fields that the form asks for, the ways to hear and the rooms of hum.
+    """Return the form's fields, the ways to hear and the rooms of hum.
 
     A field that stays empty has its ``usual`` text: the artist is the workshop.
     """

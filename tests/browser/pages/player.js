@@ -10,7 +10,7 @@ import { readFrame } from "/web/js/player/frames.js";
 import { capture } from "./capture.js";
 
 const engine = createEngine(PLAYER);
-const seen = { states: [], applied: [], frames: 0, ticks: [], trouble: [], problems: [], underruns: 0, asked: {}, late: {} };
+const seen = { states: [], applied: [], frames: 0, ticks: [], trouble: [], problems: [], underruns: 0, asked: {}, late: {}, came: {} };
 engine.onTick((at) => seen.ticks.push(at));
 engine.onApplied((id) => {
   seen.applied.push(id);
@@ -19,12 +19,12 @@ engine.onApplied((id) => {
 engine.onUnderrun((events) => { seen.underruns = events; });
 engine.onTrouble((what) => seen.trouble.push(what));
 
-let draft, take, link;
+let draft, take, link, through;
 
 /** Request a setting, as a knob does. */
 function ask(setting) {
   const now = performance.now();
-  const id = link.ask({ draft, setting, take });
+  const id = link.ask({ draft, setting, take, through });
   seen.asked[id] = now;
   return id;
 }
@@ -38,10 +38,23 @@ async function open(word, which) {
   link?.close();
   link = createLink({
     api,
-    onFrame(frame) { seen.frames += 1; engine.setBank(frame); },
+    onFrame(frame, id) {
+      seen.frames += 1;
+      if (seen.came[id] === undefined) seen.came[id] = performance.now() - seen.asked[id];
+      engine.setBank(frame);
+    },
     onProblems(id, problems) { seen.problems.push({ id, problems }); },
     onState(state) { seen.states.push(state); },
   });
+}
+
+/** Hear what is played through a way from now on. */
+async function hear(way) {
+  engine.setChain(await api.getChain());
+  const { lowered_db: loweredDb } = await api.getMonitor(draft, take, way);
+  through = { way, lowered_db: loweredDb };
+  const setting = { position: "1", knobs: {}, switches: {} };
+  engine.use("present", await api.getFilters(draft, setting, undefined, through), 0, { way, loweredDb });
 }
 
 async function load() {
@@ -107,7 +120,7 @@ async function idleGaps() {
 window.bench = {
   idleGaps,
   speed,
-  api, engine, seen, ask, open, load, play, pause, capture,
+  api, engine, seen, ask, open, load, hear, play, pause, capture,
   edit(edits) { draft = { ...draft, edits }; },
   state: () => link.state,
 };
