@@ -315,7 +315,7 @@ function hearingField(fields, form, changed) {
     h("legend", {}, "Heard"),
     h("div", { class: "row" }, way.element),
     about,
-    h("div", { class: "row" }, room, mains),
+    h("div", { class: "row hum-choice" }, room, mains),
   );
 }
 
