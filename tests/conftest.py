@@ -27,8 +27,13 @@ __all__ = [
 
 @pytest.fixture(scope="session", autouse=True)
 def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """Put the cache into a folder of the test run, not the user's own; child processes inherit it."""
-    folder = tmp_path_factory.mktemp("cache")
+    """Put the cache into a folder of the test run, not the user's own; child processes inherit it.
+
+    The workers of a run share it: what one has computed the others read.
+    """
+    own = tmp_path_factory.getbasetemp()
+    folder = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "cache"
+    folder.mkdir(exist_ok=True)
     before = os.environ.get(ENVIRONMENT)
     os.environ[ENVIRONMENT] = str(folder)
     yield folder

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from dsp.wiring.model import Wiring
 
 Floats = NDArray[np.float64]
 
+Side = Literal["within", "too low", "too high"]
 HELD = 0.975
 """Share of sound instruments that keep all of their bands."""
 DRAWS = 4096
@@ -41,10 +43,16 @@ class Band:
     low_ohm: float
     high_ohm: float
 
+    def judge(self, ohm: float) -> Side:
+        """Return on which side of it a reading, ``ohm``, lies."""
+        level, low, high = level_of(np.array([ohm, self.low_ohm, self.high_ohm]))
+        if level < low - 1e-9:
+            return "too low"
+        return "too high" if level > high + 1e-9 else "within"
+
     def holds(self, ohm: float) -> bool:
-        """Return whether a reading, ``ohm``, lies in it, ends included."""
-        level = level_of(np.array([ohm, self.low_ohm, self.high_ohm]))
-        return bool(level[1] - 1e-9 <= level[0] <= level[2] + 1e-9)
+        """Return whether a reading, ``ohm``, lies in it."""
+        return self.judge(ohm) == "within"
 
 
 def find_bands(wiring: Wiring, points: Sequence[Point]) -> tuple[Band, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dsp.checking.points import OPEN_OHM, Point
@@ -83,7 +84,7 @@ def read_readings(wiring: Wiring, text: str, where: str) -> tuple[Reading, ...]:
     for number, line in lines[1:]:
         at = f"{where}:{number}"
         try:
-            if reading := _row(wiring, _cells(line, mark, at), at, comma=mark != ","):
+            if reading := read_row(wiring, _cells(line, mark, at), at, comma=mark != ","):
                 found.append(reading)
         except InputError as error:
             problems += error.problems
@@ -108,7 +109,18 @@ def _cells(line: str, mark: str, where: str) -> list[str]:
     return cells
 
 
-def _row(wiring: Wiring, row: list[str], where: str, *, comma: bool) -> Reading | None:
+def read_row(wiring: Wiring, row: Sequence[str], where: str, *, comma: bool) -> Reading | None:
+    """Read the cells of one row; None for one without a value.
+
+    Parameters
+    ----------
+    comma : bool
+        Whether a comma may stand for the decimal point.
+
+    Raises
+    ------
+    InputError
+    """
     if len(row) != len(HEAD):
         hint = "" if comma or len(row) < len(HEAD) else "with a decimal comma the columns are apart by ;"
         raise InputError(where, f"{len(row)} column(s)", f"three: {', '.join(HEAD)}", hint)

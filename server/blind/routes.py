@@ -20,6 +20,7 @@ from server.bench.forms import HearingForm, bench_of
 from server.blind import store as blind_tests
 from server.blind.work import LONGEST_S, BlindTests, measure_record, test_json
 from server.web.fields import Body, Id, WayName
+from server.web.per_app import one_per_app
 
 Seconds = Annotated[float, Field(ge=0.0, le=86_400.0, allow_inf_nan=False)]
 
@@ -54,10 +55,9 @@ class Answer(Body):
 
 def _tests(request: Request) -> BlindTests:
     state = request.app.state
-    if not hasattr(state, "blind_tests"):
-        state.blind_tests = BlindTests(state.store, state.library, bench_of(request))
-    found: BlindTests = state.blind_tests
-    return found
+    return one_per_app(
+        request.app, "blind_tests", lambda: BlindTests(state.store, state.library, bench_of(request))
+    )
 
 
 def _with_addresses(test: dict[str, Any]) -> dict[str, Any]:

@@ -35,18 +35,17 @@ def command(file: Path, form: Path | None, as_json: bool) -> None:
 
     97.5 % of sound instruments keep all of their bands.
     """
-    from dsp.checking.bands import HELD, find_bands
+    from dsp.checking.bands import HELD
     from dsp.checking.directions import find_directions
-    from dsp.checking.points import find_points, find_settings
-    from server.measurements.finished import band_record, write_form
+    from dsp.checking.points import find_settings
+    from server.measurements.finished import band_record, plan_bands, spread_lines, write_form
     from server.measurements.rig import CAUTIONS
 
     wiring = common.load(file)
-    settings = find_settings(wiring)
     with common.report_errors():
         if form is not None:
-            write_form(form, wiring, settings)
-    bands = find_bands(wiring, find_points(settings))
+            write_form(form, wiring, find_settings(wiring))
+    bands = plan_bands(wiring)
     directions = find_directions(wiring)
     if as_json:
         record = {
@@ -78,23 +77,3 @@ def _lines(wiring: Wiring, bands: tuple[Band, ...]) -> list[str]:
             span = f"   {ends[0]} to {ends[1]}" if ends[0] != ends[1] else ""
             found.append(f"  [ ] {band.point.what():<15} {ohm_text(band.typical_ohm):>12}{span}")
     return found
-
-
-def spread_lines(wiring: Wiring) -> list[str]:
-    """Return the spreads that bands follow from, and how each is known."""
-    from dsp.checking.directions import CABLE, find_directions
-    from dsp.parts.kinds import kind_of
-    from dsp.parts.spreads import BY_FIELD
-
-    rows: dict[tuple[str, str, str], list[str]] = {}
-    for one in find_directions(wiring):
-        part = wiring.parts.get(one.part)
-        kind = kind_of(part).name if part else "coupling" if one.number >= 0 else one.part
-        stated = one.field in wiring.tolerances.get(one.part, {})
-        source = "the file" if stated else BY_FIELD[kind, one.field].source
-        what = one.field if one.part != CABLE else "cable"
-        rows.setdefault((f"{what} {one.spread_text()}", kind, source), []).append(one.part)
-    return [
-        f"{text} of {'the room' if kind == 'room' else ', '.join(parts)}: {source}"
-        for (text, kind, source), parts in rows.items()
-    ]

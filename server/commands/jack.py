@@ -49,7 +49,8 @@ def command(
         if not rows:
             raise InputError(str(readings), "nothing but what is heard", "a reading of the meter or the rig")
     bands = find_bands(wiring, [one.point for one in rows])
-    passed = [band.holds(one.ohm) for one, band in zip(rows, bands, strict=True)]
+    sides = [band.judge(one.ohm) for one, band in zip(rows, bands, strict=True)]
+    passed = [side == "within" for side in sides]
     if as_json:
         record = {
             "cautions": list(CAUTIONS),
@@ -67,11 +68,10 @@ def command(
         click.echo(json.dumps(record, indent=1, ensure_ascii=False))
     else:
         click.echo("\n".join(["Heed:", *(f"  {one}" for one in CAUTIONS), ""]))
-        for one, band, good in zip(rows, bands, passed, strict=True):
-            side = "" if good else ", too low" if one.ohm < band.low_ohm else ", too high"
+        for one, band, side in zip(rows, bands, sides, strict=True):
             span = f"{ohm_text(band.low_ohm)} to {ohm_text(band.high_ohm)}"
-            verdict = "pass" if good else "FAIL"
-            click.echo(f"{verdict}  {place_text(wiring, one):<28} {ohm_text(one.ohm):>12}   {span}{side}")
+            verdict, told = ("pass", "") if side == "within" else ("FAIL", f", {side}")
+            click.echo(f"{verdict}  {place_text(wiring, one):<28} {ohm_text(one.ohm):>12}   {span}{told}")
         failed = passed.count(False)
         click.echo("\n".join(["", *(f"note: {note}" for note in notes_of(rows))]))
         if failed:

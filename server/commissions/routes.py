@@ -18,6 +18,7 @@ from server.commissions.forms import CommissionChange, NewCommission, NewVersion
 from server.database.store import Store
 from server.documents.pictures import Pictures
 from server.web.access import require_bench
+from server.web.per_app import one_per_app
 from server.wirings import in_words
 from server.wirings.fitting import StarterFit, fit_starter
 
@@ -166,11 +167,9 @@ async def get_difference(request: Request, version: str) -> dict[str, Any]:
 
 async def _in_turn(request: Request, make: Callable[[Pictures], Made]) -> Made:
     """Have a picture made once those before are there; the server's pictures begin with the first."""
-    state = request.app.state
-    if not hasattr(state, "pictures"):
-        state.pictures, state.picture_turn = Pictures(), asyncio.Semaphore(1)
-    async with state.picture_turn:
-        return await run_in_threadpool(make, state.pictures)
+    pictures = one_per_app(request.app, "pictures", Pictures)
+    async with one_per_app(request.app, "picture_turn", lambda: asyncio.Semaphore(1)):
+        return await run_in_threadpool(make, pictures)
 
 
 @router.get("/wirings/{wiring}/changes")

@@ -20,6 +20,7 @@ from server.listings.files import INDEX, MEDIA, listing_folder, shown_file
 from server.listings.store import state_of
 from server.refusals import Unknown
 from server.web.links import check_link
+from server.web.per_app import one_per_app
 
 POLICY = "; ".join(
     (
@@ -45,10 +46,8 @@ router = APIRouter(prefix="/listings/pages", tags=["listings"])
 
 def _token(request: Request, job: str) -> str:
     """Return the token for the pages of a listing, valid as long as this server runs."""
-    state = request.app.state
-    if not hasattr(state, "listing_pages_key"):
-        state.listing_pages_key = secrets.token_bytes(32)
-    return hmac.new(state.listing_pages_key, job.encode(errors="replace"), hashlib.sha256).hexdigest()
+    key = one_per_app(request.app, "listing_pages_key", lambda: secrets.token_bytes(32))
+    return hmac.new(key, job.encode(errors="replace"), hashlib.sha256).hexdigest()
 
 
 def page_address(request: Request, job: str) -> str | None:

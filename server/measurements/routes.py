@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import threading
 from collections.abc import AsyncIterator
 from dataclasses import replace
 from datetime import date
@@ -23,6 +22,7 @@ from server.refusals import TooOften
 from server.web.answers import attached
 from server.web.bodies import read_body
 from server.web.fields import Body, Id, Line, Name
+from server.web.per_app import one_per_app
 from server.wirings import own_coils
 from server.wirings.own_coils import OwnCoil
 
@@ -35,8 +35,6 @@ MOST_COMING = 4
 MOST_ROWS = 16
 SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
 WAV = "audio/wav"
-_making = threading.Lock()
-"""Held while the server's fits are made: each of two first requests at once would make its own."""
 Step = Literal["open", "short", "known", "coil", "second", "series", "table"]
 Text = Annotated[Line, StringConstraints(max_length=40)]
 
@@ -104,12 +102,7 @@ def _store(request: Request) -> Store:
 
 def _fits(request: Request) -> Fits:
     """The server's fits, from the first one on."""
-    state = request.app.state
-    with _making:
-        if not hasattr(state, "fits"):
-            state.fits = Fits()
-    found: Fits = state.fits
-    return found
+    return one_per_app(request.app, "fits", Fits)
 
 
 @router.get("/rig")

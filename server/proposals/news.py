@@ -14,6 +14,7 @@ from starlette.requests import ClientDisconnect
 from server.database.store import Store
 from server.proposals.store import changes, changes_of_each
 from server.refusals import Unavailable
+from server.web.per_app import one_per_app
 
 LONGEST_WAIT_S = 25.0
 """Below the minute after which proxies give up (common practice)."""
@@ -115,8 +116,6 @@ async def _until_gone(request: Request) -> None:
 
 def _news_of(app: FastAPI) -> News:
     """Return the news of an application, for the loop that runs now."""
-    if not hasattr(app.state, "news"):
-        app.state.news = WeakKeyDictionary()
-    by_loop: WeakKeyDictionary[asyncio.AbstractEventLoop, News] = app.state.news
+    by_loop: WeakKeyDictionary[asyncio.AbstractEventLoop, News] = one_per_app(app, "news", WeakKeyDictionary)
     news = News(app.state.store, lambda: getattr(app.state, "ending", False))
     return by_loop.setdefault(asyncio.get_running_loop(), news)

@@ -300,6 +300,16 @@ def signoff_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
     }
 
 
+def signed_versions(store: Store, wiring: str) -> dict[str, str]:
+    """Return the signed versions of a wiring, each with its last date."""
+    with store.read() as db:
+        rows = db.execute(
+            "SELECT version_id, signoffs.date FROM signoffs JOIN versions ON versions.id = version_id"
+            " WHERE wiring_id = ? ORDER BY place", (wiring,),
+        ).fetchall()  # fmt: skip
+    return {str(row["version_id"]): str(row["date"]) for row in rows}
+
+
 def read_record(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
     """Return a signed record as it stands, or None if none can be read."""
     row = db.execute("SELECT record FROM signoffs WHERE proposal_id = ?", (proposal,)).fetchone()

@@ -16,6 +16,7 @@ from dsp.errors import InputError
 from server.bench.forms import DraftForm, HearingForm, Name, bench_of
 from server.searches.tasks import Task, Tasks
 from server.web import fields as models
+from server.web.per_app import one_per_app
 
 LONGEST_WAIT_S = 25.0
 LOOK_EVERY_S = 0.03
@@ -37,11 +38,7 @@ Seconds = Annotated[FiniteFloat, Field(ge=0.5, le=MOST_SECONDS)]
 
 def _tasks(request: Request) -> Tasks:
     """The server's searches, from the first one on."""
-    state = request.app.state
-    if not hasattr(state, "searches"):
-        state.searches = Tasks()
-    found: Tasks = state.searches
-    return found
+    return one_per_app(request.app, "searches", Tasks)
 
 
 @contextlib.asynccontextmanager

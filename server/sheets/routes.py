@@ -18,6 +18,7 @@ from server.sheets import store as ticks
 from server.sheets.work import Sheets
 from server.web.answers import attached
 from server.web.fields import Body
+from server.web.per_app import one_per_app
 
 PDF = "application/pdf"
 LONGEST_STEP = 4000
@@ -57,11 +58,7 @@ class TickForm(Body):
 
 def _sheets(request: Request) -> Sheets:
     """The server's sheets, from the first one on."""
-    state = request.app.state
-    if not hasattr(state, "sheets"):
-        state.sheets = Sheets()
-    found: Sheets = state.sheets
-    return found
+    return one_per_app(request.app, "sheets", Sheets)
 
 
 @router.post("/draft/sheet")

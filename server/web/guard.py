@@ -20,7 +20,12 @@ log = logging.getLogger("presolder")
 LARGEST_BODY = 1 << 20
 LARGEST_OPEN_BODY = 16 << 10
 """Bytes of a body from a sender without the bench's key."""
-STREAMED = ("/api/takes", "/api/workshop/picture", "/api/measurements/recordings")
+STREAMED = (
+    "/api/takes",
+    "/api/workshop/picture",
+    "/api/measurements/recordings",
+    "/api/built/recordings",
+)
 """Paths whose handlers limit the body themselves."""
 BODY_S = 10.0
 """Most seconds for a body that is read before it is handled."""

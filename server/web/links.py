@@ -10,6 +10,7 @@ from starlette.requests import HTTPConnection, Request
 
 from server.refusals import TooOften, Unknown
 from server.web.access import SAFE, address_of
+from server.web.per_app import one_per_app
 from server.web.rates import Rates, network_of
 from server.web.streams import Transfers
 
@@ -90,11 +91,7 @@ class LinkLimits:
 
 def limits_of(connection: HTTPConnection) -> LinkLimits:
     """Return the limits of the application that a request came to."""
-    state = connection.app.state
-    if not hasattr(state, "link_limits"):
-        state.link_limits = LinkLimits()
-    limits: LinkLimits = state.link_limits
-    return limits
+    return one_per_app(connection.app, "link_limits", LinkLimits)
 
 
 def limit_writes(request: Request) -> None:

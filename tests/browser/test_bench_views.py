@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from bench_page import new_commission, open_bench, open_part, stop
@@ -16,6 +16,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 SERIOUS = ("serious", "critical")
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1320, 860)}
+SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 COARSE_PX = 44
 
 
@@ -173,15 +174,15 @@ ALL = (
     proposing,
     blind,
     bringing,
+    bringing_through,
+    keys,
+    toggles,
+    around,
+    the_sheet,
+    blind_beginning,
+    blind_scored,
 )
-MORE = (bringing_through, keys, toggles, around, the_sheet)
-SLOW = (blind_beginning, blind_scored)
-"""Views that take a while to reach."""
-VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, *MORE, *SLOW)}
-VIEWS_BY_AXE = [
-    pytest.param(one.__name__, marks=pytest.mark.long) if one in SLOW else one.__name__
-    for one in VIEWS.values()
-]
+VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in ALL}
 TOUCHED = "button, select, [role=slider]:not(.grip), .stop, .choice label, .card > a"
 TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]
     .filter(element => element.checkVisibility())
@@ -201,17 +202,32 @@ def violation_text(violation: dict[str, Any]) -> str:
     return f"{violation['impact']} {violation['id']}: {nodes}"
 
 
-@pytest.mark.parametrize("view", VIEWS_BY_AXE)
-def test_axe_finds_nothing_serious(context: BrowserContext, shared_server: Running, view: str) -> None:
-    """Check both schemes of a view, as the device changes between them."""
+def look(page: Page, view: str, size: str) -> None:
+    """Take pictures of a page in both schemes, at a size; it is not wider than the screen."""
+    width, height = SIZES[size]
+    page.set_viewport_size({"width": width, "height": height})
+    PICTURES.mkdir(exist_ok=True)
+    for scheme in SCHEMES:
+        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")  # without fades
+        page.screenshot(path=PICTURES / f"{view}-{size}-{scheme}.png")
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, size
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_a_view_fits_a_wide_screen_and_axe_finds_nothing_serious(
+    context: BrowserContext, shared_server: Running, view: str
+) -> None:
+    """Opened at a desk, then as on a tablet; both schemes, as the device changes between them."""
     context.add_init_script(path=axe_script())
     page = context.new_page()
     page.emulate_media(color_scheme="light", reduced_motion="reduce")
-    page.set_viewport_size({"width": 1320, "height": 860})
+    width, height = SIZES["desk"]
+    page.set_viewport_size({"width": width, "height": height})
     VIEWS[view](page, shared_server.url)
-    page.set_viewport_size({"width": 1320, "height": 9000})  # no panel that scrolls cuts through a control
-    schemes: tuple[Any, ...] = ("light", "dark")
-    for scheme in schemes:
+    for size in ("desk", "tablet"):
+        look(page, view, size)
+    page.set_viewport_size({"width": width, "height": 9000})  # no panel that scrolls cuts through a control
+    for scheme in SCHEMES:
         page.emulate_media(color_scheme=scheme)
         assert [violation_text(one) for one in axe(page) if one["impact"] in SERIOUS] == [], scheme
 
@@ -225,21 +241,15 @@ def test_axe_would_find_a_fault(context: BrowserContext, shared_server: Running)
     assert "label" in [one["id"] for one in axe(page)]
 
 
-@pytest.mark.long
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("view", VIEWS)
-def test_no_view_is_wider_than_its_screen(page: Page, shared_server: Running, view: str, size: str) -> None:
-    if view == "keys" and size == "phone":
-        pytest.skip("a phone has no keys: the button is not shown")
-    width, height = SIZES[size]
-    page.emulate_media(reduced_motion="reduce")  # screenshots without fades
+@pytest.mark.parametrize("view", [one for one in VIEWS if one != "keys"])  # a phone shows no button for keys
+def test_a_view_opened_on_a_phone_is_not_wider_than_its_screen(
+    page: Page, shared_server: Running, view: str
+) -> None:
+    width, height = SIZES["phone"]
+    page.emulate_media(reduced_motion="reduce")
     page.set_viewport_size({"width": width, "height": height})
     VIEWS[view](page, shared_server.url)
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")  # type: ignore[arg-type]
-        PICTURES.mkdir(exist_ok=True)
-        page.screenshot(path=PICTURES / f"{view}-{size}-{scheme}.png")
-    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    look(page, view, "phone")
 
 
 @pytest.mark.parametrize("view", ["the_list", "the_bench", "parts", "around", "the_sheet"])

@@ -12,7 +12,7 @@ from places import ROOT
 JS = ROOT / "web" / "js"
 
 BASE = {"shared", "player"}
-BENCH_ROOMS = {"blind", "measurements", "proposals", "range", "sheets"}
+BENCH_ROOMS = {"blind", "built", "measurements", "proposals", "range", "sheets"}
 MAY_USE: dict[str, set[str]] = {
     "shared": set(),
     "drawing": set(),

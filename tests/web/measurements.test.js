@@ -7,7 +7,8 @@ import { press, settle } from "./page_help.js";
 import { impedanceText, layOutImpedance, polar, shortOhm } from "../../web/js/measurements/plot.js";
 import { record, refusalOf, wavFile } from "../../web/js/measurements/record.js";
 import { filePlace } from "../../web/js/measurements/steps.js";
-import { lossText, nameFor, orderText, recordingText, withinText } from "../../web/js/measurements/words.js";
+import { lossText, nameFor, orderText, withinText } from "../../web/js/measurements/words.js";
+import { recordingText } from "../../web/js/shared/recordings.js";
 
 const TOLD = {
   name: "coil.wav",

@@ -7,7 +7,7 @@ import { recall } from "./session/remembered.js";
 import { createSession } from "./session/session.js";
 import { followTakes } from "./session/takes.js";
 import { accessView } from "./bench/access_view.js";
-import { benchPage } from "./bench/page.js";
+import { ADDRESSED, benchPage } from "./bench/page.js";
 import { commissionsView } from "./commissions/list.js";
 import { newInstrumentView } from "./commissions/words_view.js";
 import { fill, h } from "./shared/dom.js";
@@ -70,29 +70,38 @@ async function route() {
       if (isNewest()) show(head(), view);
       return;
     }
-    const open = /^#\/c\/([^/]+)$/.exec(location.hash);
-    if (!open) return show(head(), commissionsView(location.hash === "#/archived", closing.signal));
+    const open = /^#\/c\/([^/]+)(?:\/([a-z]+))?$/.exec(location.hash);
+    if (!open || (open[2] && !ADDRESSED.includes(open[2])))
+      return show(head(), commissionsView(location.hash === "#/archived", closing.signal));
     show(
       head(),
       h("main", { class: "loading", id: "main" }, h("p", { role: "status" }, "Opening the commission…")),
     );
-    await openBench(decodeURIComponent(open[1]), isNewest);
+    await openBench(decodeURIComponent(open[1]), open[2], isNewest);
   } catch (error) {
     if (isNewest()) show(head(), failure(error));
   }
 }
 
-/** @param {string} id @param {() => boolean} isNewest */
-async function openBench(id, isNewest) {
+/** @param {string} id @param {string | undefined} view of the address @param {() => boolean} isNewest */
+async function openBench(id, view, isNewest) {
   const takes = listTakes(); // the wiring opens without them
   takes.catch(() => {}); // followTakes reports it
   const commission = await getCommission(id);
   if (!isNewest()) return;
-  const session = createSession(commission, recall(commission));
+  const remembered = recall(commission);
+  const session = createSession(commission, withView(remembered, view));
   leave = session.close;
   show(...benchPage(session));
   followTakes(session, takes).catch(reportError);
 }
+
+/**
+ * What is remembered, with the view that the address names.
+ * @param {ReturnType<typeof recall>} remembered @param {string | undefined} view
+ */
+const withView = (remembered, view) =>
+  view ? { ...remembered, view: /** @type {"built"} */ (view) } : remembered;
 
 /** @param {unknown} error */
 function failure(error) {

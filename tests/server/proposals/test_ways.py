@@ -277,7 +277,7 @@ def test_what_was_made_before_ways_stays_direct(tmp_path: Path) -> None:
         )
         older = [(*row[:3], *row[4:]) for row in rows]
         db.executemany(f"INSERT INTO proposal_clips VALUES ({', '.join('?' * 10)})", older)
-        db.execute("DELETE FROM schema_version WHERE number >= 16")
+        db.execute("DELETE FROM schema_version WHERE number >= 17")
     one.store.close()
     again = Store(one.data)
     with again.read() as db:

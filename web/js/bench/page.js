@@ -25,6 +25,9 @@ import { saveDialog } from "../session/versions.js";
 
 /** @import {Session} from "../session/session.js" */
 
+/** Views with an address of their own. */
+export const ADDRESSED = ["built"];
+
 /** @param {Session} session @returns {HTMLElement[]} */
 export function benchPage(session) {
   const sound = followSound(session),
@@ -72,13 +75,17 @@ export function benchPage(session) {
   arrange();
   const range = h("div", { class: "range-place", hidden: true });
   const sheet = h("div", { class: "sheet-place", hidden: true });
+  const built = h("div", { class: "built-place", hidden: true });
   const turn = async () => {
-    const { view } = session.get();
-    bench.hidden = view === "range" || view === "sheet";
+    const { get } = session;
+    const { view } = get();
+    bench.hidden = view !== "bench";
     range.hidden = view !== "range";
     sheet.hidden = view !== "sheet";
-    front.classList.toggle("tape-only", view === "range" || view === "sheet");
-    // most visits need neither
+    built.hidden = view !== "built";
+    front.classList.toggle("tape-only", view !== "bench");
+    addressView(get().commission.id, view);
+    // most visits need none of these
     if (view === "range") {
       await open(range, "Opening the range…", async () =>
         (await import("../range/page.js")).rangeView(session),
@@ -87,6 +94,10 @@ export function benchPage(session) {
       await open(sheet, "Opening the sheet…", async () =>
         (await import("../sheets/view.js")).sheetView(session),
       );
+    } else if (view === "built") {
+      await open(built, "Opening the readings…", async () =>
+        (await import("../built/view.js")).builtView(session),
+      );
     }
   };
   session.on(["view"], turn);
@@ -94,7 +105,7 @@ export function benchPage(session) {
   listenForKeys(session, toggle);
   return [
     topView(session, { opened: () => drawer.element.focus(), reload }),
-    h("main", { id: "main" }, bench, range, sheet, front),
+    h("main", { id: "main" }, bench, range, sheet, built, front),
   ];
 }
 
@@ -110,6 +121,16 @@ function tellHeight(front, signal) {
     seen.disconnect();
     root.removeProperty("--front");
   });
+}
+
+/**
+ * Give a view that has an address its own, so that it can be reloaded and kept.
+ * @param {string} commission @param {string} view
+ */
+function addressView(commission, view) {
+  const here = `#/c/${encodeURIComponent(commission)}`;
+  const wanted = ADDRESSED.includes(view) ? `${here}/${view}` : here;
+  if (location.hash !== wanted) history.replaceState(history.state, "", wanted);
 }
 
 /**

@@ -74,6 +74,17 @@ export function topView(session, { opened, reload }) {
     icon("sheet"),
     h("span", { class: "label" }, "Sheet"),
   );
+  const built = h(
+    "button",
+    {
+      type: "button",
+      "aria-label": "Built?",
+      title: "The finished guitar: what to read at its jack, and what it says",
+      onclick: () => set({ view: get().view === "built" ? "bench" : "built" }),
+    },
+    icon("built"),
+    h("span", { class: "label" }, "Built?"),
+  );
   function show() {
     const { commission, slots, current, histories, drawer, before, view, step, names } = get();
     const { version, edits } = slots[current],
@@ -102,6 +113,7 @@ export function topView(session, { opened, reload }) {
     parts.setAttribute("aria-pressed", String(drawer && view === "bench"));
     range.setAttribute("aria-pressed", String(view === "range"));
     sheet.setAttribute("aria-pressed", String(view === "sheet"));
+    built.setAttribute("aria-pressed", String(view === "built"));
     document.title = `${commission.title} · Presolder`;
   }
   on(["proposals"], ({ proposals }) => {
@@ -130,6 +142,7 @@ export function topView(session, { opened, reload }) {
       ),
       range,
       sheet,
+      built,
       parts,
       h(
         "a",

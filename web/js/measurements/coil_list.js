@@ -3,7 +3,7 @@
 import { askText } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import * as api from "./api.js";
-import { reasonOf } from "./steps.js";
+import { reasonOf } from "../shared/file_place.js";
 
 /** @import {OwnCoil} from "./api.js" */
 

@@ -2,7 +2,7 @@
 
 import { fill, h, s, say } from "../shared/dom.js";
 import { impedanceText, layOutImpedance, TALL, WIDE } from "./plot.js";
-import { reasonOf } from "./steps.js";
+import { reasonOf } from "../shared/file_place.js";
 import { couplingText, orderText, VALUES, withinText } from "./words.js";
 import { plainName } from "../shared/words.js";
 

@@ -10,7 +10,8 @@ import * as api from "./api.js";
 import { coilList } from "./coil_list.js";
 import { resultView } from "./result_view.js";
 import { rigDrawing } from "./rig_drawing.js";
-import { filePlace, reasonOf, stepList } from "./steps.js";
+import { reasonOf } from "../shared/file_place.js";
+import { filePlace, stepList } from "./steps.js";
 import { tonePlayer } from "./tone.js";
 import { nameFor, SOURCES } from "./words.js";
 

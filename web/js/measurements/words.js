@@ -1,6 +1,6 @@
 /** Sentences about measured coils. */
 
-/** @import {CoilRecord, Told} from "./api.js" */
+/** @import {CoilRecord} from "./api.js" */
 
 export const SOURCES = /** @type {const} */ ([
   { value: "rig", label: "Recordings at the rig" },
@@ -35,28 +35,6 @@ export const RECORD_HERE =
 export const RECORD_ELSEWHERE =
   "Browsers let a page record on the server's own computer or over https alone. Record with another program, and drop or choose each file here.";
 
-/** Levels of a recording that are told as such, dB of full scale. */
-const QUIET = -40,
-  LOUD = -6;
-/** Hum that is told as much: this near to the tone, dB. */
-const NEAR = 25;
-
-/** What a recording is like. @param {Told} told @returns {{text: string, warn: string}} */
-export function recordingText({ signal, frequencies, level_dbfs, hum_dbfs }) {
-  const what =
-    signal === "lines" ? `${frequencies} lines of a tone` : `noise or a sweep, ${frequencies} bands`;
-  const hum = hum_dbfs === null ? "" : `, hum ${Math.round(hum_dbfs)} dB`;
-  const warn =
-    hum_dbfs !== null && hum_dbfs > level_dbfs - NEAR
-      ? "Much hum: put the coil in its tin, and keep it from transformers."
-      : level_dbfs < QUIET
-        ? "Quiet: a higher level makes the values surer."
-        : level_dbfs > LOUD
-          ? "Loud: nearly clipped."
-          : "";
-  return { text: `${what}, level ${Math.round(level_dbfs)} dB${hum}`, warn };
-}
-
 /** How far an interval reaches either way, per cent. @param {number} value @param {[number, number]} ends */
 export const withinText = (value, [low, high]) => {
   const per = (100 * Math.max(high - value, value - low)) / value;
@@ -81,10 +59,6 @@ export const orderText = ({ order, response_error_db }) => {
 /** The coupling of two coils. @param {number} k @param {[number, number]} ends */
 export const couplingText = (k, [low, high]) =>
   `${k.toFixed(4).replace("-", "−")}, between ${low.toFixed(4).replace("-", "−")} and ${high.toFixed(4).replace("-", "−")}`;
-
-/** @param {string} iso */
-export const whenText = (iso) =>
-  new Date(iso).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" });
 
 /** A name for an own coil, from the part's. @param {string} part */
 export const nameFor = (part) => `our_${part}`.replace(/[^\p{L}\p{N}_-]/gu, "_").slice(0, 60);

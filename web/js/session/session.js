@@ -40,7 +40,7 @@ import { startRanging } from "./ranging.js";
  * @property {string} fanned  the knob whose sweep is drawn, or empty
  * @property {Record<string, {from: number, to: number, seconds: number}>} sweeps
  * @property {{open: boolean, first: string, second: string}} pair  the map over two knobs, and those chosen
- * @property {"bench" | "range" | "sheet"} view
+ * @property {"bench" | "range" | "sheet" | "built"} view
  * @property {import("../shared/types.js").Offering | null} offering  what was last going to be proposed
  * @property {RangeState} range  the request and the choices of the range view
  * @property {{path: string[], value: string, position: string} | null} trying  a sound that plays in place of

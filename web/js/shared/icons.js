@@ -12,6 +12,7 @@ const PATHS = {
   keys: "M3 6h14v9H3zM6 9h.01M10 9h.01M14 9h.01M7 12h6",
   map: "M4 14h.01M7 8h.01M9 12h.01M12 5h.01M13 14h.01M16 9h.01M3 17h14M3 17V3",
   sheet: "M5 3h10v14H5zM8 7h4M8 10h4M8 13h4",
+  built: "M3 11l4.5 4.5L17 5",
   plus: "M10 4v12M4 10h12",
   listing: "M4 4h6l6.5 6.5-6 6L4 10zM7.5 7.5h.01",
   back: "M12 4l-6 6 6 6",

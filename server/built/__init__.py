@@ -1,0 +1,1 @@
+"""Finished guitars: what is read at the jack, judged at once."""

@@ -1,0 +1,216 @@
+"""Requests about finished guitars: what to read, what was read, what it says."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import AsyncIterator
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, FastAPI, Query, Request
+from pydantic import Field, StringConstraints
+from starlette.concurrency import run_in_threadpool
+
+from dsp.checking.points import setting_text
+from dsp.checking.readings_text import read_setting
+from dsp.errors import InputError
+from dsp.wiring.model import Wiring
+from server.bench.forms import bench_of
+from server.bench.hearing import Draft
+from server.built import store as kept
+from server.built.judging import curve_json, judge_rows, plan_record, rows_of
+from server.built.work import Bands
+from server.database.store import Store
+from server.measurements.coil import TABLES, TOUCHSTONE
+from server.measurements.finished import spread_lines
+from server.measurements.recordings import NAME, measure_recording, transfer_json
+from server.measurements.rig import CAUTIONS
+from server.measurements.store import CALIBRATION, Kept
+from server.measurements.work import read_table
+from server.proposals.signoffs import signed_versions
+from server.refusals import TooOften
+from server.web.bodies import read_body
+from server.web.fields import Body, Id, Line, Name
+
+LARGEST = 48 << 20
+"""Bytes of a recording: two minutes of two channels at 48 kHz in 32 bits."""
+LARGEST_TABLE = 4 << 20
+ARRIVE_S = 600.0
+MOST_COMING = 4
+"""Recordings on their way at a time; each lies in memory until it is measured."""
+MOST_READINGS = 512
+SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
+Typed = Annotated[Line, StringConstraints(max_length=40)]
+Step = Literal["open", "short", "known", "guitar"]
+_making = threading.Lock()
+"""Held while the server's bands are made: each of two first requests at once would make its own."""
+
+
+@contextlib.asynccontextmanager
+async def _running(app: FastAPI) -> AsyncIterator[None]:
+    """No process outlives the server."""
+    yield
+    if hasattr(app.state, "bands"):
+        await run_in_threadpool(app.state.bands.close)
+
+
+router = APIRouter(prefix="/api/built", tags=["built"], lifespan=_running)
+
+
+class Fields(Body):
+    """What was typed at a guitar; `version` is what it is judged against."""
+
+    version: Id | Literal[""] = ""
+    known: Typed = ""
+    meter: Annotated[dict[Name, Typed], Field(max_length=MOST_READINGS)] = Field(default_factory=dict)
+
+
+class Brought(Body):
+    """Says in the address what a file is that the body brings."""
+
+    wiring: Id
+    version: Id
+    step: Step
+    name: Name
+    setting: Line = ""
+
+
+def _store(request: Request) -> Store:
+    store: Store = request.app.state.store
+    return store
+
+
+def _bands(request: Request) -> Bands:
+    """The server's bands, from the first ones on."""
+    state = request.app.state
+    with _making:
+        if not hasattr(state, "bands"):
+            state.bands = Bands()
+    found: Bands = state.bands
+    return found
+
+
+def _wiring(request: Request, version: str) -> tuple[str, Wiring]:
+    """The text of a version, and the wiring that it says."""
+    parsed = bench_of(request).read(Draft(version, ()))
+    return parsed.text, parsed.wiring
+
+
+@router.get("/plan")
+def get_plan(request: Request, version: Id) -> dict[str, Any]:
+    """What to read at a guitar of a version, each with its band."""
+    text, wiring = _wiring(request, version)
+    return {
+        "cautions": list(CAUTIONS),
+        "settings": plan_record(wiring, _bands(request).find(text)),
+        "spreads": spread_lines(wiring),
+    }
+
+
+@router.get("/readings")
+def get_readings(request: Request, wiring: Id, version: Id | Literal[""] = "") -> dict[str, Any]:
+    """What is being read at a guitar, judged against a version.
+
+    Without one it is judged against what it was judged last, or not at all.
+    """
+    found = kept.get_readings(_store(request), wiring)
+    return _json(request, wiring, found, version or found.fields.get("version", ""))
+
+
+@router.put("/readings")
+def put_readings(request: Request, wiring: Id, fields: Fields) -> dict[str, Any]:
+    """Keep what was typed, and judge it."""
+    found = kept.keep_fields(_store(request), wiring, fields.model_dump())
+    return _json(request, wiring, found, fields.version)
+
+
+@router.delete("/readings")
+def delete_readings(
+    request: Request, wiring: Id, step: Step | Literal["all"], setting: Line = ""
+) -> dict[str, Any]:
+    """Throw one recording away, or everything of this guitar."""
+    store = _store(request)
+    if step == "all":
+        kept.drop_readings(store, wiring)
+    elif step == "guitar":
+        kept.drop_recording(store, wiring, setting)
+    else:
+        kept.drop_calibration(store, step)
+    return get_readings(request, wiring)
+
+
+@router.post("/recordings", openapi_extra={"requestBody": SOUND})
+async def bring_recording(request: Request, brought: Annotated[Brought, Query()]) -> dict[str, Any]:
+    """Bring a recording or a table of impedance: the file is the body."""
+    state = request.app.state
+    coming = getattr(state, "jack_recordings_coming", 0)
+    if coming >= MOST_COMING:
+        got = f"{coming} recordings on their way already"
+        raise TooOften(NAME, got, f"{MOST_COMING} at a time", "send it again in a minute")
+    state.jack_recordings_coming = coming + 1
+    try:
+        setting = await run_in_threadpool(_setting_of, request, brought)
+        content = await read_body(request, NAME, LARGEST_TABLE if _is_table(brought) else LARGEST, ARRIVE_S)
+        await run_in_threadpool(_take, _store(request), brought, setting, content)
+    finally:
+        state.jack_recordings_coming -= 1
+    return await run_in_threadpool(get_readings, request, brought.wiring, brought.version)
+
+
+def _setting_of(request: Request, brought: Brought) -> str:
+    """The setting of a recording as tables name it, before its file comes."""
+    kept.get_readings(_store(request), brought.wiring)
+    if brought.step != "guitar":
+        return ""
+    _, wiring = _wiring(request, brought.version)
+    return setting_text(wiring, read_setting(wiring, brought.setting, "setting"))
+
+
+def _is_table(brought: Brought) -> bool:
+    return brought.step == "guitar" and brought.name.lower().endswith(TABLES + TOUCHSTONE)
+
+
+def _take(store: Store, brought: Brought, setting: str, content: bytes) -> None:
+    """Measure or read a file, and keep what it says."""
+    if not content:
+        raise InputError(NAME, "0 bytes", "a sound file, or a table of impedance")
+    if _is_table(brought):
+        try:
+            text = content.decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            got = f"byte {error.start}, which is not UTF-8"
+            raise InputError("the table", got, "text in UTF-8: CSV, or a Touchstone file") from error
+        curve, _ = read_table(brought.name, text, turn=False)
+        kept.keep_recording(store, brought.wiring, setting, brought.name, curve_json(curve))
+        return
+    found = transfer_json(measure_recording(content, store.folder, shorted=brought.step == "short"))
+    if brought.step == "guitar":
+        kept.keep_recording(store, brought.wiring, setting, brought.name, found)
+    else:
+        kept.keep_calibration(store, brought.step, brought.name, found)
+
+
+def _json(request: Request, wiring: str, found: kept.JackReadings, version: str) -> dict[str, Any]:
+    rows, waiting = rows_of(found)
+    judged = None
+    if version:
+        text, parsed = _wiring(request, version)
+        judged = judge_rows(parsed, _bands(request).find(text), rows)
+    return {
+        "rig": {step: _told(found.rig.get(step)) for step in CALIBRATION},
+        "recordings": {setting: _told(one) for setting, one in found.recordings.items()},
+        "fields": Fields(**found.fields).model_dump(),
+        "signed": signed_versions(_store(request), wiring),
+        "waiting": waiting,
+        "judged": judged,
+    }
+
+
+def _told(one: Kept | None) -> dict[str, Any] | None:
+    """What a page says of a recording or a table."""
+    if one is None:
+        return None
+    said = {"name": one.name, "came": one.came, "frequencies": len(one.content["frequencies_hz"])}
+    if "signal" not in one.content:
+        return said
+    return {**said, **{key: one.content[key] for key in ("signal", "level_dbfs", "hum_dbfs")}}

@@ -1,0 +1,168 @@
+"""What is being read at a finished guitar, in the database, until it is thrown away."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from server.commissions.versions import wiring_row
+from server.database.store import Store, now
+from server.measurements.store import CALIBRATION, Kept
+from server.refusals import TooLarge
+
+MOST_RECORDINGS = 200
+"""Of one wiring: more settings than any guitar is read at."""
+
+
+@dataclass(frozen=True)
+class JackReadings:
+    """Everything that is being read at one guitar.
+
+    Attributes
+    ----------
+    rig : mapping of str to Kept
+        Transfers by step, read at the plug; they serve every guitar.
+    fields : mapping of str to Any
+        What was typed.
+    recordings : mapping of str to Kept
+        By setting: a transfer, or a curve from a table.
+    """
+
+    rig: Mapping[str, Kept]
+    fields: Mapping[str, Any] = field(default_factory=dict)
+    recordings: Mapping[str, Kept] = field(default_factory=dict)
+
+
+def get_readings(store: Store, wiring: str) -> JackReadings:
+    """Return what is being read at a guitar, empty before anything was.
+
+    The known resistor belongs to the rig: the next guitar starts with it.
+
+    Raises
+    ------
+    Unknown
+        If there is no such wiring.
+    """
+    with store.read() as db:
+        wiring_row(db, wiring)
+        return _readings(db, wiring)
+
+
+def keep_fields(store: Store, wiring: str, fields: Mapping[str, Any]) -> JackReadings:
+    """Keep what was typed, and return what stands then.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.write() as db:
+        wiring_row(db, wiring)
+        db.execute(
+            "INSERT OR REPLACE INTO jack_readings (wiring_id, fields, changed) VALUES (?, ?, ?)",
+            (wiring, json.dumps(fields, ensure_ascii=False), now()),
+        )
+        return _readings(db, wiring)
+
+
+def keep_calibration(store: Store, step: str, name: str, content: Any) -> None:
+    """Keep a recording of the rig without a guitar.
+
+    Parameters
+    ----------
+    step : str
+        One of `CALIBRATION`.
+    content : object
+        A transfer as JSON.
+    """
+    with store.write() as db:
+        db.execute(
+            "INSERT OR REPLACE INTO jack_rig (step, name, came, transfer) VALUES (?, ?, ?, ?)",
+            (step, name, now(), json.dumps(content)),
+        )
+
+
+def keep_recording(store: Store, wiring: str, setting: str, name: str, content: Any) -> None:
+    """Keep what was read from a file at one setting.
+
+    Raises
+    ------
+    Unknown
+    TooLarge
+        Beyond `MOST_RECORDINGS` of one wiring.
+    """
+    with store.write() as db:
+        wiring_row(db, wiring)
+        db.execute("DELETE FROM jack_recordings WHERE wiring_id = ? AND setting = ?", (wiring, setting))
+        query = "SELECT count(*) FROM jack_recordings WHERE wiring_id = ?"
+        count = db.execute(query, (wiring,)).fetchone()[0]
+        if count >= MOST_RECORDINGS:
+            raise TooLarge("recordings", f"{count} of this wiring", f"up to {MOST_RECORDINGS}")
+        db.execute(
+            "INSERT INTO jack_recordings VALUES (?, ?, ?, ?, ?)",
+            (wiring, setting, name, now(), json.dumps(content)),
+        )
+
+
+def drop_calibration(store: Store, step: str) -> None:
+    """Throw one of the rig's recordings away."""
+    with store.write() as db:
+        db.execute("DELETE FROM jack_rig WHERE step = ?", (step,))
+
+
+def drop_recording(store: Store, wiring: str, setting: str) -> None:
+    """Throw away what a file said of one setting.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.write() as db:
+        wiring_row(db, wiring)
+        db.execute("DELETE FROM jack_recordings WHERE wiring_id = ? AND setting = ?", (wiring, setting))
+
+
+def drop_readings(store: Store, wiring: str) -> None:
+    """Throw everything of one guitar away; the rig's own recordings stay.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.write() as db:
+        wiring_row(db, wiring)
+        clear_readings(db, wiring)
+
+
+def clear_readings(db: sqlite3.Connection, wiring: str) -> None:
+    """Empty what is being read, so that the next guitar can come."""
+    db.execute("DELETE FROM jack_recordings WHERE wiring_id = ?", (wiring,))
+    kept = _known_of(db, wiring)
+    db.execute("UPDATE jack_readings SET fields = ?, changed = ? WHERE wiring_id = ?", (kept, now(), wiring))
+
+
+def _known_of(db: sqlite3.Connection, wiring: str) -> str:
+    row = db.execute("SELECT fields FROM jack_readings WHERE wiring_id = ?", (wiring,)).fetchone()
+    fields = json.loads(row["fields"]) if row else {}
+    return json.dumps({key: fields[key] for key in ("known",) if key in fields}, ensure_ascii=False)
+
+
+def _readings(db: sqlite3.Connection, wiring: str) -> JackReadings:
+    rig = {
+        row["step"]: Kept(row["name"], row["came"], json.loads(row["transfer"]))
+        for row in db.execute("SELECT * FROM jack_rig")
+    }
+    row = db.execute("SELECT fields FROM jack_readings WHERE wiring_id = ?", (wiring,)).fetchone()
+    if row is None:
+        last = db.execute("SELECT fields FROM jack_readings ORDER BY changed DESC LIMIT 1").fetchone()
+        known = json.loads(last["fields"]).get("known") if last else None
+        fields = {"known": known} if known else {}
+    else:
+        fields = json.loads(row["fields"])
+    recordings = {
+        row["setting"]: Kept(row["name"], row["came"], json.loads(row["content"]))
+        for row in db.execute("SELECT * FROM jack_recordings WHERE wiring_id = ? ORDER BY rowid", (wiring,))
+    }
+    return JackReadings({step: rig[step] for step in CALIBRATION if step in rig}, fields, recordings)

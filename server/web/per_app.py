@@ -1,0 +1,25 @@
+"""What an application has one of, made when it is first asked for."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from typing import TypeVar
+
+from starlette.applications import Starlette
+
+One = TypeVar("One")
+_making = threading.Lock()
+
+
+def one_per_app(app: Starlette, name: str, make: Callable[[], One]) -> One:
+    """Return what the application's state holds under a name, or make it.
+
+    Requests run on threads: two first ones at once get the same one. What is made must not ask for
+    another one here.
+    """
+    with _making:
+        if not hasattr(app.state, name):
+            setattr(app.state, name, make())
+        found: One = getattr(app.state, name)
+        return found

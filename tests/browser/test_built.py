@@ -1,0 +1,82 @@
+"""A finished guitar at the bench: read, judged while typing, kept over a reload."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from bench_page import new_commission, open_bench
+from browser_fixtures import Console, axe_script, until
+from places import PICTURES
+from playwright.sync_api import Locator, Page, expect
+from server_process import Running
+
+pytestmark = [pytest.mark.browser, pytest.mark.long]
+
+SERIOUS = ("serious", "critical")
+TABLE = "freq,|z|,phase\n100,6200,10\n1000,15000,60\n4000,120000,0\n9000,20000,-60\n"
+LOOKS = (((1320, 860), "light"), ((390, 844), "dark"), ((1320, 860), "dark"), ((390, 844), "light"))
+
+
+def look(page: Page, name: str) -> None:
+    """Judge the page by axe-core, and leave pictures of it at both sizes and schemes."""
+    page.evaluate(axe_script().read_text(encoding="utf-8"))
+    for (width, height), scheme in LOOKS:
+        page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
+        page.set_viewport_size({"width": width, "height": height})
+        until(page, "!document.getAnimations().some((one) => one.playState === 'running')")
+        page.screenshot(path=PICTURES / f"built-{name}-{width}-{scheme}.png", full_page=True)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{name}, {width}"
+    found = page.evaluate("axe.run(document.querySelector('#main'))")["violations"]
+    grave = [
+        (one["id"], [node["html"] for node in one["nodes"]]) for one in found if one["impact"] in SERIOUS
+    ]
+    assert not grave
+    page.emulate_media(color_scheme="light")
+    page.set_viewport_size({"width": 1320, "height": 860})
+
+
+def said(field: Locator) -> Locator:
+    """Return what is said beside a field."""
+    return field.locator("xpath=ancestor::tr").locator(".built-side")
+
+
+def test_a_finished_guitar_is_read_and_judged(page: Page, shared_server: Running, console: Console) -> None:
+    commission = new_commission(page, shared_server.url, "Finished", starter="one_coil")
+    open_bench(page, shared_server.url, commission)
+    page.get_by_role("button", name="Built?").click()
+    view = page.get_by_role("region", name="Built?")
+    expect(view.get_by_text("Play from a headphone output only", exact=False)).to_be_visible()
+    assert page.url.endswith(f"#/c/{commission}/built")
+    plain = view.get_by_label("Meter, Position 1", exact=True)
+    plain.press_sequentially("9,0")
+    expect(said(plain)).to_contain_text("too low · 9 Ω")
+    plain.fill(plain.get_attribute("placeholder") or "")
+    expect(said(plain)).to_contain_text("within")
+    down = view.get_by_label("Meter, Position 1, Volume at 0")
+    down.fill("0")
+    expect(said(down)).to_contain_text("As it should be here")
+    turned = view.get_by_label("Meter, Position 1, Tone at 5")
+    turned.fill("OL")
+    expect(said(turned)).to_contain_text("Nothing conducts")
+    expect(view.get_by_text("One reading outside, 3 of 5 read, by the meter alone.")).to_be_visible()
+    view.get_by_text("Impedance at the jack, by the rig").click()
+    row = view.locator("[data-step='1']")
+    row.locator("input[type=file]").set_input_files(
+        [{"name": "jack.csv", "mimeType": "text/csv", "buffer": TABLE.encode()}]
+    )
+    expect(row.locator(".measure-tick")).to_have_text("✓")
+    expect(row.locator(".built-side")).to_have_count(4)
+    look(page, "read")
+
+    page.reload()
+    expect(plain).not_to_have_value("")
+    expect(view.get_by_text(re.compile(r"outside, 7 of 25 read"))).to_be_visible()
+    text = page.evaluate("import('/web/js/built/readings.js').then((one) => one.readingsText())")
+    assert text.splitlines()[0] == "setting;what;value"
+    assert "1 tone=5;meter;OL" in text
+    view.get_by_role("button", name="Throw these readings away").click()
+    page.get_by_role("button", name="Throw them away").click()
+    expect(plain).to_have_value("")
+    page.get_by_role("button", name="Built?").click()
+    assert page.url.endswith(f"#/c/{commission}")

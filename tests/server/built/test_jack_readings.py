@@ -1,0 +1,245 @@
+"""The bench's requests about a finished guitar: what to read, readings judged at once, recordings kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from fastapi.testclient import TestClient
+from server_client import client_of
+
+from dsp.checking.bands import Band
+from dsp.checking.points import setting_text
+from dsp.checking.readings_text import read_readings
+from dsp.measuring.tone import tone_lines
+from dsp.measuring.transfer import Transfer
+from dsp.units import parse
+from server.built import routes
+from server.built.work import Bands, make_bands
+from server.measurements.finished import meaning_text, plan_bands, verdict_text
+from server.measurements.recordings import NAME
+from server.measurements.rig import CAUTIONS
+from server.wirings.text import WiringText
+
+
+@cache
+def bands_of(text: str) -> tuple[Band, ...]:
+    return make_bands(text)
+
+
+SERIES_OHM, KNOWN_OHM, INPUT_OHM = 100e3, 99_870.0, 1e6
+PARTS = {"open": 1e12, "short": 1e-9, "known": KNOWN_OHM, "guitar": 6200.0}
+
+
+def measured_here(content: bytes, folder: Path, *, shorted: bool) -> Transfer:
+    """Return what two channels read of a part behind a series resistor, beside an input of 1 MΩ."""
+    hz = tone_lines()
+    ohm = PARTS[content.decode()] + 2j * np.pi * hz * (2.35 if content == b"guitar" else 0.0)
+    at_input = 1 / (1 / ohm + 1 / INPUT_OHM)
+    ratio = at_input / (at_input + SERIES_OHM)
+    return Transfer(NAME, "lines", hz, ratio, np.full(len(hz), 1e-5), -24.0, -60.0)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _without_processes() -> Iterator[None]:
+    """Compute in this process: helper and decoder have tests of their own, and take seconds to start."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Bands, "_make", lambda self, text: bands_of(text))
+        patch.setattr(routes, "measure_recording", measured_here)
+        yield
+
+
+class Guitar:
+    """A commission with one coil, and requests about the finished guitar."""
+
+    def __init__(self, client: TestClient, starter: str = "one_coil") -> None:
+        self.client = client
+        made = client.post("/api/commissions", json={"title": "Built", "starter": starter}).json()
+        row = client.get(f"/api/commissions/{made['id']}").json()["wirings"][0]
+        self.commission, self.wiring, self.version = made["id"], row["id"], row["versions"][-1]["id"]
+        self.plan = client.get("/api/built/plan", params={"version": self.version}).json()
+
+    def type(self, known: str = "", **meter: str) -> Any:
+        typed = {setting.strip("_"): value for setting, value in meter.items()}
+        return self.put({"version": self.version, "known": known, "meter": typed}).json()
+
+    def put(self, fields: dict[str, Any]) -> Any:
+        return self.client.put("/api/built/readings", params={"wiring": self.wiring}, json=fields)
+
+    def state(self) -> Any:
+        return self.client.get("/api/built/readings", params={"wiring": self.wiring}).json()
+
+    def bring(self, step: str, content: bytes, *, name: str = "", setting: str = "") -> Any:
+        where = {"wiring": self.wiring, "version": self.version, "step": step, "setting": setting}
+        params = {**where, "name": name or f"{step}.wav"}
+        return self.client.post("/api/built/recordings", params=params, content=content)
+
+    def drop(self, step: str, setting: str = "") -> Any:
+        params = {"wiring": self.wiring, "step": step, "setting": setting}
+        return self.client.delete("/api/built/readings", params=params).json()
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    with client_of(tmp_path_factory.mktemp("data")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def guitar(client: TestClient) -> Guitar:
+    return Guitar(client)
+
+
+def wiring_text(guitar: Guitar) -> WiringText:
+    version = guitar.client.get(f"/api/versions/{guitar.version}").json()
+    return WiringText(version["text"], "one coil")
+
+
+def test_the_plan_is_that_of_the_command(guitar: Guitar) -> None:
+    wiring = wiring_text(guitar).wiring()
+    bands = plan_bands(wiring)
+    assert guitar.plan["cautions"] == list(CAUTIONS)
+    places = [(one["setting"], point["title"]) for one in guitar.plan["settings"] for point in one["points"]]
+    assert places == [(setting_text(wiring, band.point.setting), band.point.what()) for band in bands]
+    turned = ["1 volume=0", "1 volume=5", "1 tone=0", "1 tone=5"]
+    assert [one["setting"] for one in guitar.plan["settings"]] == ["1", *turned]
+    assert "makers' sheets" in " ".join(guitar.plan["spreads"])
+
+
+def test_a_reading_is_judged_as_it_is_typed(guitar: Guitar) -> None:
+    expected = guitar.plan["settings"][0]["points"][0]["expected"]
+    cases = {expected: "within", expected.replace(".", ","): "within", "9": "too low", "90k": "too high"}
+    for typed, side in cases.items():
+        (one,) = guitar.type(_1=typed)["judged"]["readings"]
+        assert (one["value"], one["side"]) == (typed, side)
+    assert one["read"] == "90 kΩ"
+    assert one["band"] == guitar.plan["settings"][0]["points"][0]["band"]
+
+
+def test_what_cannot_be_understood_is_a_problem_of_its_field_alone(guitar: Guitar) -> None:
+    judged = guitar.type(_1="8.1 kV", **{"1 volume=0": "0"})["judged"]
+    said, shorted = judged["readings"]
+    assert said["side"] == "problem"
+    assert "allowed" in said["words"]
+    assert shorted["side"] == "within"
+    assert judged["verdict"]["read"] == 1
+    assert "kV" not in judged["text"]
+
+
+def test_open_and_zero_say_what_they_mean(guitar: Guitar) -> None:
+    judged = guitar.type(_1="OL", **{"1 volume=0": "0", "1 tone=0": "0"})["judged"]
+    words = {one["setting"]: (one["side"], one["words"]) for one in judged["readings"]}
+    assert words["1"][0] == "too high"
+    assert "Nothing conducts" in words["1"][1]
+    assert words["1 volume=0"][0] == "within"
+    assert "As it should be here" in words["1 volume=0"][1]
+    assert words["1 tone=0"][0] == "too low"
+    assert "Tip and sleeve are joined" in words["1 tone=0"][1]
+    assert judged["verdict"]["text"] == "two readings outside, 3 of 5 read, by the meter alone"
+
+
+@pytest.mark.parametrize(
+    ("outside", "read", "text"),
+    [
+        (0, 0, "nothing read yet"),
+        (0, 4, "within what the parts allow, 4 of 10 read"),
+        (0, 10, "within what the parts allow"),
+        (1, 10, "one reading outside"),
+        (12, 10, "12 readings outside"),
+    ],
+)
+def test_the_verdict_in_words(outside: int, read: int, text: str) -> None:
+    assert verdict_text(outside, read, 10) == text
+
+
+def test_impedance_says_nothing_of_a_meter_that_is_shorted(guitar: Guitar) -> None:
+    band = plan_bands(wiring_text(guitar).wiring())[1]
+    assert meaning_text(band, 0.0) == ""
+    assert "open joint" in meaning_text(band, float("inf"))
+
+
+def test_what_was_typed_stays_and_travels_as_a_table(guitar: Guitar) -> None:
+    guitar.type(known="99,87k", _1="8,1k", **{"1 tone=5": "8.2 kΩ"})
+    state = guitar.state()
+    assert state["fields"]["meter"] == {"1": "8,1k", "1 tone=5": "8.2 kΩ"}
+    found = read_readings(wiring_text(guitar).wiring(), state["judged"]["text"], "readings")
+    assert [one.ohm for one in found] == [8100.0, 8200.0]
+
+
+def test_recordings_are_read_once_the_rig_is_calibrated_at_the_plug(client: TestClient) -> None:
+    guitar = Guitar(client)
+    guitar.type()
+    assert guitar.bring("guitar", b"guitar", setting="1").status_code == 200
+    state = guitar.state()
+    assert "none yet of the open plug, the shorted plug, the known resistor" in state["waiting"]
+    assert state["judged"]["readings"] == []
+    for step in ("open", "short", "known"):
+        assert guitar.bring(step, step.encode()).status_code == 200
+    assert "its resistance as read" in guitar.state()["waiting"]
+    state = guitar.type(known=f"{KNOWN_OHM / 1000} kΩ")
+    assert state["waiting"] == ""
+    read = {one["what"]: one for one in state["judged"]["readings"]}
+    assert list(read) == ["120 Hz", "900 Hz", "4 kHz", "8.8 kHz"]
+    assert read["120 Hz"]["source"] == "guitar.wav"
+    assert parse(read["900 Hz"]["value"], "resistance", "") == pytest.approx(
+        abs(6200 + 2j * np.pi * 900 * 2.35), rel=1e-3
+    )
+    assert state["recordings"]["1"]["frequencies"] == 119
+    assert guitar.drop("guitar", "1")["judged"]["readings"] == []
+    assert guitar.drop("short")["rig"]["short"] is None
+
+
+def test_a_table_of_impedance_is_a_recording(client: TestClient) -> None:
+    guitar = Guitar(client)
+    hz = tone_lines()
+    table = "\n".join(["freq,|z|,phase", *(f"{one:g},{2500},45" for one in hz)])
+    guitar.type()
+    state = guitar.bring("guitar", table.encode(), name="jack.csv", setting="1 tone=5").json()
+    read = {one["what"]: one["value"] for one in state["judged"]["readings"]}
+    assert read == dict.fromkeys(("120 Hz", "900 Hz", "4 kHz", "8.8 kHz"), "2.5 kΩ")
+
+
+@pytest.mark.parametrize(
+    ("setting", "name", "content", "words"),
+    [
+        ("9", "a.wav", b"x", "position"),
+        ("1", "a.wav", b"", "0 bytes"),
+        ("1", "a.csv", b"\xff\xfe", "UTF-8"),
+        ("1", "a.csv", b"freq,|z|,phase\n9,1,2", "rows"),
+        ("1 loudness=3", "a.wav", b"x", "loudness"),
+    ],
+)
+def test_hostile_files_are_refused_in_words(
+    guitar: Guitar, setting: str, name: str, content: bytes, words: str
+) -> None:
+    answer = guitar.bring("guitar", content, name=name, setting=setting)
+    assert answer.status_code == 422
+    assert words in str(answer.json()["problems"])
+
+
+def test_the_next_guitar_starts_with_the_rigs_resistor_alone(guitar: Guitar) -> None:
+    guitar.type(known="99.87k", _1="8.1k")
+    state = guitar.drop("all")
+    assert (state["fields"]["known"], state["fields"]["meter"]) == ("99.87k", {})
+    assert Guitar(guitar.client).state()["fields"]["known"] == "99.87k"
+
+
+def test_readings_survive_a_restart(tmp_path_factory: pytest.TempPathFactory) -> None:
+    folder = tmp_path_factory.mktemp("again")
+    with client_of(folder) as client:
+        guitar = Guitar(client)
+        guitar.type(_1="8.1k")
+    with client_of(folder) as client:
+        guitar.client = client
+        assert guitar.state()["fields"]["meter"] == {"1": "8.1k"}
+
+
+def test_a_strangers_requests_are_refused(client: TestClient, guitar: Guitar) -> None:
+    assert client.get("/api/built/readings", params={"wiring": "none"}).status_code == 404
+    assert client.get("/api/built/plan", params={"version": "none"}).status_code == 404
+    assert guitar.put({"meter": {"1": "x" * 41}}).status_code == 422
+    assert guitar.put({"meter": {str(k): "1" for k in range(600)}}).status_code == 422

@@ -1,0 +1,208 @@
+/** The finished guitar at the bench: what to read, each reading judged while it is typed. */
+
+import { placeOf } from "../session/session.js";
+import { askFirst } from "../shared/dialog.js";
+import { fill, h, say } from "../shared/dom.js";
+import { reasonOf } from "../shared/file_place.js";
+import { latest } from "../shared/latest.js";
+import { toastError } from "../shared/notices.js";
+import * as api from "./api.js";
+import { meterTable } from "./meter_table.js";
+import { setPresent } from "./readings.js";
+import { rigPart } from "./rig_part.js";
+import { editsText, verdictLook, verdictSign, verdictText, versionText } from "./words.js";
+
+/** @import {Session} from "../session/session.js" */
+/** @import {WiringRow} from "../shared/types.js" */
+/** @import {Fields, JackReadings, Plan} from "./api.js" */
+
+/** Least time between two requests while somebody types, ms. */
+const SPACING_MS = 60;
+
+/** @param {Session} session @returns {HTMLElement} */
+export function builtView(session) {
+  const { get, on, signal } = session;
+  let shownFor = "";
+  let closing = new AbortController();
+  const place = h("div", { class: "built-body" });
+  const title = h("p", { class: "soft small" });
+  const edits = h("p", { class: "warn small", role: "status" });
+  const view = h(
+    "section",
+    { class: "built-view", "aria-label": "Built?" },
+    h("div", { class: "built-head" }, h("div", {}, h("h2", {}, "Built?"), title, edits)),
+    place,
+  );
+
+  /** @param {boolean} [again] */
+  function open(again = false) {
+    if (get().view !== "built") return;
+    const slot = session.slot();
+    const wiring = placeOf(get().commission, slot.version)?.wiring;
+    say(edits, editsText(slot.edits.length));
+    if (!wiring) return;
+    const wanted = JSON.stringify([wiring.id, wiring.versions.length]);
+    if (wanted === shownFor && !again) return;
+    shownFor = wanted;
+    closing.abort();
+    closing = new AbortController();
+    say(title, wiring.name);
+    load(wiring, slot.version, AbortSignal.any([closing.signal, signal]));
+  }
+
+  /** @param {WiringRow} wiring @param {string} heard the version at the bench @param {AbortSignal} ending */
+  async function load(wiring, heard, ending) {
+    waiting("What was read before is being looked up…");
+    try {
+      const first = await api.getReadings(wiring.id, undefined, ending);
+      const version = startVersion(wiring, first, heard);
+      waiting("The bands are being computed…");
+      const [plan, now] = await Promise.all([
+        api.getPlan(version, ending),
+        api.getReadings(wiring.id, version, ending),
+      ]);
+      now.fields.version = version;
+      const body = builtBody({ wiring, plan, first: now, ending, reload: () => open(true) });
+      fill(place, ...body);
+    } catch (error) {
+      if (ending.aborted) return;
+      fill(
+        place,
+        h(
+          "div",
+          { class: "empty" },
+          h("p", { role: "alert" }, reasonOf(error)),
+          h("button", { type: "button", class: "main", onclick: () => open(true) }, "Try again"),
+        ),
+      );
+    }
+  }
+
+  /** @param {string} text */
+  const waiting = (text) =>
+    fill(
+      place,
+      h("div", { class: "empty" }, h("progress", { "aria-label": text }), h("p", { role: "status" }, text)),
+    );
+
+  on(["view", "slots", "current", "commission"], () => open());
+  open();
+  return view;
+}
+
+/**
+ * The version that a guitar is judged against first: that of last time, the one signed last, the bench's.
+ * @param {WiringRow} wiring @param {JackReadings} readings @param {string} heard
+ */
+export function startVersion(wiring, { fields, signed }, heard) {
+  const there = wiring.versions.map(({ id }) => id);
+  const signedLast = [...wiring.versions].sort((a, b) => b.number - a.number).find(({ id }) => id in signed);
+  return there.includes(fields.version) ? fields.version : (signedLast?.id ?? heard);
+}
+
+/**
+ * @param {{wiring: WiringRow, plan: Plan, first: JackReadings, ending: AbortSignal, reload: () => void}} of
+ */
+function builtBody({ wiring, plan, first, ending, reload }) {
+  /** @type {Fields} */
+  let fields = first.fields;
+  const problem = h("p", { class: "problem", role: "alert" });
+  const sign = h("span", { class: "built-sign", "aria-hidden": "true" }),
+    words = h("span", { role: "status" }),
+    verdict = h("p", { class: "built-verdict soft" }, sign, words);
+  /** @param {unknown} error */
+  const fail = (error) => {
+    if (!ending.aborted) say(problem, reasonOf(error));
+  };
+  const keep = latest(
+    async () => {
+      show(await api.keepFields(wiring.id, fields));
+      say(problem, "");
+    },
+    { spacing: SPACING_MS, failed: fail },
+  );
+  /** @param {Partial<Fields>} change */
+  const type = (change) => {
+    fields = { ...fields, ...change };
+    return keep();
+  };
+  const against = h(
+    "select",
+    {
+      onchange: () => type({ version: against.value }).then(reload),
+    },
+    ...[...wiring.versions]
+      .sort((a, b) => b.number - a.number)
+      .map((one) => h("option", { value: one.id }, versionText(one, first.signed[one.id]))),
+  );
+  against.value = fields.version;
+  const meter = meterTable(plan, fields.meter, (setting, value) =>
+    type({ meter: { ...fields.meter, [setting]: value } }),
+  );
+  const rig = rigPart({
+    plan,
+    known: fields.known,
+    where: { wiring: wiring.id, version: fields.version },
+    type: (known) => type({ known }),
+    came: show,
+    ending,
+  });
+  const anew = h(
+    "button",
+    {
+      type: "button",
+      class: "quiet",
+      onclick: () =>
+        askFirst(
+          "Throw these readings away?",
+          "Every reading in these fields and every recording of this guitar goes. The rig's calibrations stay.",
+          "Throw them away",
+          () => api.dropReadings(wiring.id, "all").then(reload, toastError),
+        ),
+    },
+    "Throw these readings away",
+  );
+
+  /** @param {JackReadings} now */
+  function show(now) {
+    setPresent(wiring.id, now);
+    rig.update(now);
+    const { judged } = now;
+    anew.hidden = !Object.values(now.fields.meter).some(Boolean) && !Object.keys(now.recordings).length;
+    if (!judged) return;
+    meter.update(judged.readings);
+    verdict.className = `built-verdict ${verdictLook(judged.verdict)}`;
+    sign.textContent = verdictSign(judged.verdict);
+    say(words, verdictText(judged.verdict));
+  }
+  show(first);
+  return [
+    h(
+      "section",
+      { class: "heed", "aria-label": "Heed" },
+      h("h3", {}, "Heed"),
+      h("ul", { class: "small" }, ...plan.cautions.map((text) => h("li", {}, text))),
+    ),
+    h(
+      "div",
+      { class: "built-against" },
+      h("label", { class: "field" }, h("span", {}, "Judged against"), against),
+      verdict,
+    ),
+    problem,
+    meter.element,
+    rig.element,
+    h(
+      "details",
+      { class: "built-spreads" },
+      h("summary", {}, "Where the bands come from"),
+      h(
+        "p",
+        { class: "small" },
+        "Of instruments whose parts differ by these tolerances, 97.5 % keep all of their bands at once.",
+      ),
+      h("ul", { class: "small" }, ...plan.spreads.map((text) => h("li", {}, text))),
+    ),
+    h("div", { class: "actions" }, anew),
+  ];
+}

@@ -1,0 +1,52 @@
+/** Sentences about finished guitars. */
+
+import { showDate } from "../shared/units.js";
+import { plainName } from "../shared/words.js";
+
+/** @import {Version} from "../shared/types.js" */
+/** @import {PlannedSetting, Side, Verdict} from "./api.js" */
+
+/** A word and a sign for each side of a band: colour alone tells nobody. */
+export const SIDES = /** @type {Record<Side, {sign: string, word: string}>} */ ({
+  within: { sign: "✓", word: "within" },
+  "too low": { sign: "▼", word: "too low" },
+  "too high": { sign: "▲", word: "too high" },
+  problem: { sign: "?", word: "not understood" },
+});
+
+export const METER_HELP =
+  "Set the guitar as each line says and read ohms from the plug's tip to its sleeve. Knobs that a line does not name are at 10. A meter that shows OL, or a lone 1, reads open: type open. 0 Ω means that tip and sleeve are joined.";
+export const RIG_HELP =
+  "The rig of Measure reads the impedance at the jack too. Its three calibrations are made at the plug at the end of the guitar's cable, not at a coil's clips. Then plug the cable into the guitar and record one file for each setting; a table of impedance will do as well.";
+
+export const RIG_STEPS = /** @type {const} */ ([
+  { step: "open", title: "Open", about: "The cable, its plug in nothing." },
+  { step: "short", title: "Short", about: "Tip and sleeve of the plug joined." },
+  { step: "known", title: "Known resistor", about: "At the plug; you have read it on the meter." },
+]);
+
+/** A setting in words. @param {Pick<PlannedSetting, "position" | "controls">} setting */
+export const settingText = ({ position, controls }) =>
+  [`Position ${position}`, ...controls.map(({ name, value }) => `${plainName(name)} at ${value}`)].join(", ");
+
+/**
+ * What a version is called among those that a guitar may be judged against.
+ * @param {Version} version @param {string | undefined} signed its date
+ */
+export const versionText = ({ number, note, created }, signed) =>
+  [`Version ${number}`, signed ? `signed ${showDate(signed)}` : note || showDate(created)].join(", ");
+
+/** What to say of the verdict. @param {Verdict} verdict */
+export const verdictText = ({ text }) => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
+
+/** How the verdict looks: a class of the page. @param {Verdict} verdict */
+export const verdictLook = ({ read, outside }) => (outside ? "bad" : read ? "ok" : "soft");
+
+/** The sign before a verdict. @param {Verdict} verdict */
+export const verdictSign = ({ read, outside }) => (outside ? "▲" : read ? "✓" : "·");
+
+/** Edits that a guitar is not judged against. @param {number} edits */
+export const editsText = (edits) =>
+  edits
+    ? "The bench has edits that are not saved. A guitar is judged against a saved version: save them first if it was built with them."
+    : "";
