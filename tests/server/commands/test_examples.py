@@ -21,6 +21,7 @@ from midi_bytes import melody, midi
 from places import ROOT
 from rig import RATE_HZ, Rig, coil_ohm, opened, resistor, shorted
 from server_process import Running
+from strummed import Bench
 
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.response import respond
@@ -35,7 +36,7 @@ DEMO = ROOT / "demo_audio"
 NETWORKS = ROOT / "tests" / "reference" / "networks"
 SERVERS = ("demo", "serve")
 """Commands that run until they are stopped."""
-AT_THE_RIG = ("coil", "coils", "jack", "fault")
+AT_THE_RIG = ("coil", "coils", "jack", "fault", "verify")
 """Commands that read what a rig recorded."""
 LONG = ("listing", "range")
 """Commands whose examples take seconds each."""
@@ -79,6 +80,7 @@ def readings(tmp_path_factory: pytest.TempPathFactory) -> Path:
         rows = [f"{f:g},{z.real:.9g},{z.imag:.9g}" for f, z in zip(hz, ohm, strict=True)]
         (at / f"{name}.csv").write_text("\n".join(["f,re,im", *rows]), encoding="utf-8")
     _finished_guitar(at)
+    _strummed_guitar(at)
     return at
 
 
@@ -98,6 +100,15 @@ def _finished_guitar(at: Path) -> None:
 
     samples = Rig().record(jack_ohm, make_tone(RATE_HZ, 4), 9)
     soundfile.write(at / "jack.wav", samples.T, RATE_HZ, subtype="PCM_24")
+
+
+def _strummed_guitar(at: Path) -> None:
+    """Make what `verify` reads: strums of a sound twelve-string in its positions."""
+    wiring = load_wiring(DEMO / "twelve.yaml")
+    settings = [wiring.setting(one) for one in wiring.positions] + [wiring.setting("1", {"tone": 0.0})]
+    recordings = Bench(wiring, settings, 4, 320, hand="pick", strums=3).record_all(wiring, 321)
+    for name, samples in zip(("neck", "both", "bridge", "dark"), recordings, strict=True):
+        soundfile.write(at / f"{name}.wav", samples, RATE_HZ, subtype="PCM_24")
 
 
 @pytest.fixture

@@ -1,0 +1,1 @@
+"""Recordings of the finished guitar, held to what was proposed."""
