@@ -14,6 +14,7 @@ from server.answers import routes as answers
 from server.bench import routes as sounding
 from server.bench import socket as live
 from server.blind import routes as blind
+from server.built import record_routes as built_record
 from server.built import routes as built
 from server.bundles import routes as bundles
 from server.commissions import routes as commissions
@@ -45,8 +46,8 @@ CUSTOMER = (customer, customer_live)
 OPEN = (access, live, *CUSTOMER, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
 BENCH = (
-    commissions, takes, sounding, blind, proposals, answers, built, bundles, listings, measurements, range,
-    sheets, workshop,
+    commissions, takes, sounding, blind, proposals, answers, built, built_record, bundles, listings,
+    measurements, range, sheets, workshop,
 )  # fmt: skip
 """Rooms for the bench alone."""
 

@@ -17,12 +17,15 @@ from dsp.measuring.curve import Curve, calibrate
 from dsp.units import parse, show
 from dsp.wiring.model import Wiring
 from server.built.store import JackReadings
-from server.measurements.finished import impedances_of, meaning_text, readings_table, verdict_text
+from server.measurements.finished import impedances_of, meaning_text, or_open, readings_table, verdict_text
 from server.measurements.recordings import transfer_of
 from server.measurements.store import CALIBRATION, Kept
 
 NAMES = {"open": "the open plug", "short": "the shorted plug", "known": "the known resistor"}
 """What problems call the rig's recordings."""
+SIDES = ("within", "too low", "too high")
+"""Sides of a band; a reading that has none is of no use for the verdict."""
+PROBLEM, UNPLANNED = "problem", "unplanned"
 
 
 @dataclass(frozen=True)
@@ -86,7 +89,14 @@ def band_text(band: Band) -> str:
 def rows_of(readings: JackReadings) -> tuple[tuple[Row, ...], str]:
     """Return all that was read, and why some recordings say nothing yet."""
     meter = [Row(setting, METER, value) for setting, value in readings.fields.get("meter", {}).items()]
-    found, waiting = [], ""
+    again = readings.fields.get("impedance", {})
+    found = [
+        Row(setting, what, value, one["name"])
+        for setting, one in again.items()
+        if setting not in readings.recordings
+        for what, value in one["values"].items()
+    ]
+    waiting = ""
     for setting, kept in readings.recordings.items():
         try:
             found += _recorded(setting, kept, readings)
@@ -107,23 +117,21 @@ def curve_json(curve: Curve) -> dict[str, list[float]]:
 def judge_rows(wiring: Wiring, bands: Sequence[Band], rows: Sequence[Row]) -> dict[str, Any]:
     """Return each reading with its side of the band, and the verdict on all.
 
-    A reading that cannot be understood carries its problem; one that the plan does not hold is left
-    out.
+    A reading that cannot be understood carries its problem. One that the plan does not hold is kept as
+    it is, and counts for nothing.
     """
     by_place = {_place_of(wiring, band): band for band in bands}
-    planned = [row for row in rows if row.value.strip() and (row.setting, row.what) in by_place]
-    judged = [_judged(wiring, by_place[row.setting, row.what], row) for row in planned]
-    sides = [one["side"] for one in judged]
-    read, outside = len(sides) - sides.count("problem"), sides.count("too low") + sides.count("too high")
-    meter_alone = all(row.what == METER for row in planned)
+    filled = [row for row in rows if row.value.strip()]
+    judged = [_judged(wiring, by_place.get((row.setting, row.what)), row) for row in filled]
+    counted = [one for one in judged if one["side"] in SIDES]
+    read, outside = len(counted), sum(one["side"] != SIDES[0] for one in counted)
+    meter_alone = all(one["what"] == METER for one in counted)
     expected = sum(not (meter_alone and band.point.frequency_hz) for band in bands)
     text = verdict_text(outside, read, expected, meter_alone=meter_alone)
     return {
         "readings": judged,
         "verdict": {"text": text, "read": read, "planned": expected, "outside": outside},
-        "text": readings_table(
-            (one["setting"], one["what"], one["value"]) for one in judged if one["side"] != "problem"
-        ),
+        "text": readings_table((one["setting"], one["what"], one["value"]) for one in counted),
     }
 
 
@@ -132,21 +140,24 @@ def _place_of(wiring: Wiring, band: Band) -> tuple[str, str]:
     return setting_text(wiring, band.point.setting), what_text(band.point.frequency_hz)
 
 
-def _judged(wiring: Wiring, band: Band, row: Row) -> dict[str, Any]:
+def _judged(wiring: Wiring, band: Band | None, row: Row) -> dict[str, Any]:
     said = {"setting": row.setting, "what": row.what, "value": row.value, "source": row.source}
+    if band is None:
+        return {**said, "expected": "", "band": "", "side": UNPLANNED, "read": "", "ohm": None, "words": ""}
     bounds = {"expected": ohm_text(band.typical_ohm), "band": band_text(band)}
     try:
         reading = read_row(wiring, (row.setting, row.what, row.value.strip()), "reading", comma=True)
         assert reading is not None  # it has a value
     except InputError as error:
         words = "; ".join(f"allowed: {one.allowed}" for one in error.problems)
-        return {**said, **bounds, "side": "problem", "read": "", "words": words}
+        return {**said, **bounds, "side": PROBLEM, "read": "", "ohm": None, "words": words}
     return {**said, **bounds, **_side(band, reading)}
 
 
-def _side(band: Band, reading: Reading) -> dict[str, str]:
-    side = band.judge(reading.ohm)
-    return {"side": side, "read": ohm_text(reading.ohm), "words": meaning_text(band, reading.ohm)}
+def _side(band: Band, reading: Reading) -> dict[str, Any]:
+    ohm = reading.ohm
+    words = meaning_text(band, ohm)
+    return {"side": band.judge(ohm), "read": ohm_text(ohm), "ohm": or_open(ohm), "words": words}
 
 
 def _recorded(setting: str, kept: Kept, readings: JackReadings) -> list[Row]:

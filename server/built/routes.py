@@ -19,7 +19,7 @@ from server.bench.forms import bench_of
 from server.bench.hearing import Draft
 from server.built import store as kept
 from server.built.judging import curve_json, judge_rows, plan_record, rows_of
-from server.built.work import Bands
+from server.built.work import BuiltWork
 from server.database.store import Store
 from server.measurements.coil import TABLES, TOUCHSTONE
 from server.measurements.finished import spread_lines
@@ -30,7 +30,7 @@ from server.measurements.work import read_table
 from server.proposals.signoffs import signed_versions
 from server.refusals import TooOften
 from server.web.bodies import read_body
-from server.web.fields import Body, Id, Line, Name
+from server.web.fields import Body, Id, Line, Name, Paragraphs
 
 LARGEST = 48 << 20
 """Bytes of a recording: two minutes of two channels at 48 kHz in 32 bits."""
@@ -41,28 +41,47 @@ MOST_COMING = 4
 MOST_READINGS = 512
 SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
 Typed = Annotated[Line, StringConstraints(max_length=40)]
+Serial = Annotated[Line, StringConstraints(max_length=60)]
 Step = Literal["open", "short", "known", "guitar"]
 _making = threading.Lock()
-"""Held while the server's bands are made: each of two first requests at once would make its own."""
+"""Held while the server's work is made: each of two first requests at once would make its own."""
 
 
 @contextlib.asynccontextmanager
 async def _running(app: FastAPI) -> AsyncIterator[None]:
     """No process outlives the server."""
     yield
-    if hasattr(app.state, "bands"):
-        await run_in_threadpool(app.state.bands.close)
+    if hasattr(app.state, "built_work"):
+        await run_in_threadpool(app.state.built_work.close)
 
 
 router = APIRouter(prefix="/api/built", tags=["built"], lifespan=_running)
 
 
+class Impedance(Body):
+    """|Z| that was kept with an instrument: the recording's name, and values by frequency."""
+
+    name: Line
+    came: Typed
+    values: Annotated[dict[Name, Typed], Field(max_length=MOST_READINGS)]
+
+
 class Fields(Body):
-    """What was typed at a guitar; `version` is what it is judged against."""
+    """What was typed at a guitar.
+
+    `version` is what it is judged against; `of` and `base` are an instrument that is read again, and
+    its entry.
+    """
 
     version: Id | Literal[""] = ""
     known: Typed = ""
     meter: Annotated[dict[Name, Typed], Field(max_length=MOST_READINGS)] = Field(default_factory=dict)
+    serial: Serial = ""
+    day: Typed = ""
+    notes: Paragraphs = ""
+    of: Id | Literal[""] = ""
+    base: Annotated[int, Field(ge=0)] = 0
+    impedance: Annotated[dict[Name, Impedance], Field(max_length=MOST_READINGS)] = Field(default_factory=dict)
 
 
 class Brought(Body):
@@ -80,17 +99,17 @@ def _store(request: Request) -> Store:
     return store
 
 
-def _bands(request: Request) -> Bands:
-    """The server's bands, from the first ones on."""
+def work_of(request: Request) -> BuiltWork:
+    """The server's work on finished guitars, from the first request on."""
     state = request.app.state
     with _making:
-        if not hasattr(state, "bands"):
-            state.bands = Bands()
-    found: Bands = state.bands
+        if not hasattr(state, "built_work"):
+            state.built_work = BuiltWork()
+    found: BuiltWork = state.built_work
     return found
 
 
-def _wiring(request: Request, version: str) -> tuple[str, Wiring]:
+def read_version(request: Request, version: str) -> tuple[str, Wiring]:
     """The text of a version, and the wiring that it says."""
     parsed = bench_of(request).read(Draft(version, ()))
     return parsed.text, parsed.wiring
@@ -99,10 +118,10 @@ def _wiring(request: Request, version: str) -> tuple[str, Wiring]:
 @router.get("/plan")
 def get_plan(request: Request, version: Id) -> dict[str, Any]:
     """What to read at a guitar of a version, each with its band."""
-    text, wiring = _wiring(request, version)
+    text, wiring = read_version(request, version)
     return {
         "cautions": list(CAUTIONS),
-        "settings": plan_record(wiring, _bands(request).find(text)),
+        "settings": plan_record(wiring, work_of(request).bands(text)),
         "spreads": spread_lines(wiring),
     }
 
@@ -162,7 +181,7 @@ def _setting_of(request: Request, brought: Brought) -> str:
     kept.get_readings(_store(request), brought.wiring)
     if brought.step != "guitar":
         return ""
-    _, wiring = _wiring(request, brought.version)
+    _, wiring = read_version(request, brought.version)
     return setting_text(wiring, read_setting(wiring, brought.setting, "setting"))
 
 
@@ -191,19 +210,31 @@ def _take(store: Store, brought: Brought, setting: str, content: bytes) -> None:
 
 
 def _json(request: Request, wiring: str, found: kept.JackReadings, version: str) -> dict[str, Any]:
-    rows, waiting = rows_of(found)
-    judged = None
-    if version:
-        text, parsed = _wiring(request, version)
-        judged = judge_rows(parsed, _bands(request).find(text), rows)
+    judged, waiting = judge_readings(request, found, version)
+    fields = Fields(**found.fields)
+    again = {
+        setting: {"name": one.name, "came": one.came, "frequencies": len(one.values)}
+        for setting, one in fields.impedance.items()
+    }
     return {
         "rig": {step: _told(found.rig.get(step)) for step in CALIBRATION},
-        "recordings": {setting: _told(one) for setting, one in found.recordings.items()},
-        "fields": Fields(**found.fields).model_dump(),
+        "recordings": again | {setting: _told(one) for setting, one in found.recordings.items()},
+        "fields": fields.model_dump(),
         "signed": signed_versions(_store(request), wiring),
         "waiting": waiting,
         "judged": judged,
     }
+
+
+def judge_readings(
+    request: Request, found: kept.JackReadings, version: str
+) -> tuple[dict[str, Any] | None, str]:
+    """The verdict on readings, and why some recordings say nothing yet."""
+    rows, waiting = rows_of(found)
+    if not version:
+        return None, waiting
+    text, wiring = read_version(request, version)
+    return judge_rows(wiring, work_of(request).bands(text), rows), waiting
 
 
 def _told(one: Kept | None) -> dict[str, Any] | None:

@@ -60,10 +60,7 @@ def keep_fields(store: Store, wiring: str, fields: Mapping[str, Any]) -> JackRea
     """
     with store.write() as db:
         wiring_row(db, wiring)
-        db.execute(
-            "INSERT OR REPLACE INTO jack_readings (wiring_id, fields, changed) VALUES (?, ?, ?)",
-            (wiring, json.dumps(fields, ensure_ascii=False), now()),
-        )
+        _set_fields(db, wiring, fields)
         return _readings(db, wiring)
 
 
@@ -122,6 +119,10 @@ def drop_recording(store: Store, wiring: str, setting: str) -> None:
     with store.write() as db:
         wiring_row(db, wiring)
         db.execute("DELETE FROM jack_recordings WHERE wiring_id = ? AND setting = ?", (wiring, setting))
+        fields = dict(_readings(db, wiring).fields)
+        if setting in fields.get("impedance", {}):
+            impedance = {key: one for key, one in fields["impedance"].items() if key != setting}
+            _set_fields(db, wiring, {**fields, "impedance": impedance})
 
 
 def drop_readings(store: Store, wiring: str) -> None:
@@ -134,6 +135,27 @@ def drop_readings(store: Store, wiring: str) -> None:
     with store.write() as db:
         wiring_row(db, wiring)
         clear_readings(db, wiring)
+
+
+def open_readings(store: Store, wiring: str, fields: Mapping[str, Any]) -> None:
+    """Put readings that were kept before into the fields, in place of all that stands there.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.write() as db:
+        wiring_row(db, wiring)
+        known = json.loads(_known_of(db, wiring))
+        clear_readings(db, wiring)
+        _set_fields(db, wiring, {**known, **fields})
+
+
+def _set_fields(db: sqlite3.Connection, wiring: str, fields: Mapping[str, Any]) -> None:
+    db.execute(
+        "INSERT OR REPLACE INTO jack_readings (wiring_id, fields, changed) VALUES (?, ?, ?)",
+        (wiring, json.dumps(fields, ensure_ascii=False), now()),
+    )
 
 
 def clear_readings(db: sqlite3.Connection, wiring: str) -> None:

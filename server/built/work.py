@@ -1,8 +1,12 @@
-"""Bands of finished guitars, in a helper process: thousands of drawn instruments are computed for them."""
+"""What finished guitars need computed, in a helper process: bands, and reports as pages."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 from dsp.checking.bands import Band
+from server.documents.built_report import report_pdf
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
 from server.measurements.finished import plan_bands
@@ -14,14 +18,17 @@ FILE = "wiring"
 """What problems of a version call the file."""
 
 
-class Bands:
-    """Finds the bands of wirings; keeps those used last, by their text."""
+class BuiltWork:
+    """Finds the bands of wirings and sets reports.
+
+    Bands used last are kept by their wiring's text.
+    """
 
     def __init__(self) -> None:
-        self._helper = Helper("the bands", niceness=0)
+        self._helper = Helper("the finished guitar", niceness=0)
         self._kept: Recent[tuple[Band, ...]] = Recent(MOST_KEPT)
 
-    def find(self, text: str) -> tuple[Band, ...]:
+    def bands(self, text: str) -> tuple[Band, ...]:
         """Return what to read of a wiring's text, each with its band.
 
         Raises
@@ -32,6 +39,21 @@ class Bands:
             As `Helper.call`.
         """
         return self._kept.get_or_make(text, lambda: self._make(text))
+
+    def report(
+        self, instrument: Mapping[str, Any], workshop: Mapping[str, str], cautions: Sequence[str], paper: str
+    ) -> bytes:
+        """Return the report of an instrument; see `report_pdf`.
+
+        Raises
+        ------
+        TooSlow, Unavailable
+            As `Helper.call`.
+        """
+        made: bytes = self._helper.call(
+            report_pdf, instrument, workshop, cautions, paper, longest_s=LONGEST_S
+        )
+        return made
 
     def close(self) -> None:
         """End the process."""

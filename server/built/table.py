@@ -1,0 +1,59 @@
+"""The workshop's record as a table for a spreadsheet, one line a reading."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+HEAD = (
+    "serial number", "date", "commission", "client", "wiring", "version", "signed", "verdict",
+    "readings outside", "setting", "what", "ohm, decimal {}", "expected", "band", "judged", "as typed",
+    "recording", "notes", "archived",
+)  # fmt: skip
+"""The decimal separator is said, since it is chosen."""
+RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
+"""First signs by which spreadsheets know formulas (common practice against formulas in CSV)."""
+QUOTE = "'"
+"""Before such a text: a spreadsheet shows the cell as it is."""
+
+
+def record_csv(instruments: Iterable[Mapping[str, Any]], *, decimal_comma: bool) -> str:
+    """Return instruments as CSV with a byte order mark, no cell a formula.
+
+    Parameters
+    ----------
+    instruments : iterable of mapping
+        As `list_instruments` returns them.
+    decimal_comma : bool
+        Whether commas stand for decimal points, and semicolons part the columns, as spreadsheets of
+        many languages read it.
+    """
+    held = io.StringIO()
+    writer = csv.writer(held, delimiter=";" if decimal_comma else ",", lineterminator="\r\n")
+    decimal = "comma" if decimal_comma else "point"
+    writer.writerow([one.format(decimal) for one in HEAD])
+    for one in instruments:
+        for row in _rows(one, "," if decimal_comma else "."):
+            writer.writerow([_plain(value) for value in row])
+    return "\ufeff" + held.getvalue()
+
+
+def _rows(one: Mapping[str, Any], mark: str) -> Iterator[tuple[object, ...]]:
+    """Yield a row for each reading; ``mark`` stands for the decimal point."""
+    of = (
+        one["serial"], one["day"], one["title"], one["client"], one["wiring"], one["version_number"],
+        one["signed"], one["verdict"]["text"], one["verdict"]["outside"],
+    )  # fmt: skip
+    for each in one["readings"]:
+        ohm = each["read"] if each["ohm"] is None else f"{each['ohm']:.10g}"
+        numbers = (text.replace(".", mark) for text in (ohm, each["expected"], each["band"]))
+        said = (each["setting"], each["what"], *numbers, each["side"], each["value"], each["source"])
+        yield *of, *said, one["notes"], one["archived"] or ""
+
+
+def _plain(value: object) -> str:
+    """Return a cell that no spreadsheet takes for a formula."""
+    text = str(value)
+    return QUOTE + text if text.startswith(RISKY) else text

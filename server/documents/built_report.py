@@ -1,0 +1,96 @@
+"""The report of a finished guitar: one page, black on white."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from server.documents.build_sheet_pdf import PAPERS, fonts
+from server.files.packaged import web_text
+
+SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.0)
+MOST_ROWS = 100
+"""Readings on the page; of more, those beyond their bands come first."""
+ONE_COLUMN = 34
+"""Readings that stand in one column."""
+LONGEST_NOTES = 500
+"""Characters of notes on the page."""
+HEAD = ("Setting, reading", "Band", "Read", "Judged")
+FOOT = "Of instruments whose parts keep their tolerances, 97.5 % keep all of these bands."
+
+
+def report_pdf(
+    instrument: Mapping[str, Any], workshop: Mapping[str, str], cautions: Sequence[str], paper: str
+) -> bytes:
+    """Return the report of a built instrument as a PDF of one page.
+
+    Parameters
+    ----------
+    instrument : mapping of str to Any
+        As the workshop's record keeps it.
+    workshop : mapping of str to str
+        ``name`` and ``contact``; either may be empty.
+    paper : str
+        Key of `PAPERS`.
+    """
+    import typst  # large, and few requests print
+
+    template = web_text("sheet/report.typ").encode()
+    said = json.dumps({**report_record(instrument, workshop, cautions), "fonts": fonts()})
+    inputs = {"report": said, "paper": PAPERS[paper]}
+    for size_pt in SIZES_PT:
+        sized = inputs | {"size": str(size_pt)}
+        if json.loads(typst.query(template, "<pages>", field="value", one=True, sys_inputs=sized)) == 1:
+            break
+    made = typst.compile(template, format="pdf", sys_inputs=sized)
+    assert isinstance(made, bytes)  # one document, not a list of pages
+    return made
+
+
+def report_record(
+    instrument: Mapping[str, Any], workshop: Mapping[str, str], cautions: Sequence[str]
+) -> dict[str, Any]:
+    """Return all that the report says; parameters as `report_pdf`."""
+    readings = instrument["readings"]
+    shown = readings if len(readings) <= MOST_ROWS else _outside_first(readings)[:MOST_ROWS]
+    version = f"version {instrument['version_number']}"
+    signed = f", signed for on {instrument['signed']}" if instrument["signed"] else ", not signed for"
+    notes = str(instrument["notes"])
+    verdict = str(instrument["verdict"]["text"])
+    hidden = len(readings) - len(shown)
+    facts = (
+        ("Serial number", instrument["serial"]),
+        ("Read on", instrument["day"]),
+        ("Wiring", f"{instrument['wiring']}, {version}{signed}"),
+        ("Commission", ", ".join(filter(None, (instrument["title"], instrument["client"])))),
+    )
+    return {
+        "title": "Finished guitar: what it reads at its jack",
+        "serial": instrument["serial"],
+        "workshop": dict(workshop),
+        "facts": [{"name": name, "text": text} for name, text in facts],
+        "verdict": f"{verdict[:1].upper()}{verdict[1:]}.",
+        "notes": notes if len(notes) <= LONGEST_NOTES else f"{notes[:LONGEST_NOTES]}…",
+        "head": HEAD,
+        "tables": _columns([_row(one) for one in shown]),
+        "more": f"{hidden} more readings are in the workshop's record." if hidden else "",
+        "heed": "Heed when it is read again:",
+        "cautions": list(cautions),
+        "foot": FOOT,
+    }
+
+
+def _outside_first(readings: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    return sorted(readings, key=lambda one: one["side"] == "within")
+
+
+def _columns(rows: list[tuple[str, ...]]) -> list[list[tuple[str, ...]]]:
+    """Return rows as one table, or as two of the same height."""
+    half = (len(rows) + 1) // 2
+    return [rows] if len(rows) <= ONE_COLUMN else [rows[:half], rows[half:]]
+
+
+def _row(one: Mapping[str, Any]) -> tuple[str, ...]:
+    what = one["what"] if one["what"] == "meter" else f"|Z| {one['what']}"
+    return f"{one['setting']}, {what}", one["band"], one["read"], one["side"]
