@@ -12,7 +12,7 @@ from server.files.packaged import web_text
 SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.0)
 MOST_ROWS = 100
 """Readings on the page; of more, those beyond their bands come first."""
-ONE_COLUMN = 34
+ONE_COLUMN = 50
 """Readings that stand in one column."""
 LONGEST_NOTES = 500
 """Characters of notes on the page."""
@@ -66,8 +66,7 @@ def report_record(
         ("Commission", ", ".join(filter(None, (instrument["title"], instrument["client"])))),
     )
     return {
-        "title": "Finished guitar: what it reads at its jack",
-        "serial": instrument["serial"],
+        "title": f"Guitar {instrument['serial']}: what it reads at its jack",
         "workshop": dict(workshop),
         "facts": [{"name": name, "text": text} for name, text in facts],
         "verdict": f"{verdict[:1].upper()}{verdict[1:]}.",

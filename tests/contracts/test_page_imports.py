@@ -25,7 +25,7 @@ MAY_USE: dict[str, set[str]] = {
     "commissions": BASE | {"drawing"},
     "customer": BASE | {"answers"},
     "bundle": BASE | {"customer", "answers"},
-    "bench.js": BASE | {"session", "bench", "listings", "commissions"},
+    "bench.js": BASE | {"session", "bench", "built", "listings", "commissions"},
     "customer.js": BASE | {"customer"},
     "bundle.js": {"bundle", "customer"},
 }

@@ -7,9 +7,12 @@ import "./page_help.js";
 import { readingsText, readingsVersion, setPresent } from "../../web/js/built/readings.js";
 import { startVersion } from "../../web/js/built/view.js";
 import {
+  aboutText,
   editsText,
+  leftText,
   settingText,
   SIDES,
+  today,
   verdictLook,
   verdictSign,
   verdictText,
@@ -50,6 +53,11 @@ test("a setting, a version and a verdict in words", () => {
     ["ok", "✓"],
   );
   assert.equal(verdictLook({ ...verdict, read: 0, outside: 0 }), "soft");
+  assert.equal(leftText(0), "");
+  assert.match(leftText(1), /^1 reading of .* stays as it is/);
+  const kept = { day: "2026-11-04", version_number: 2, signed: "" };
+  assert.match(aboutText(kept), /^read on .*2026 · version 2, not signed for$/);
+  assert.equal(today(new Date(2026, 2, 5)), "2026-03-05");
   assert.equal(editsText(0), "");
   assert.match(editsText(2), /saved version/);
 });

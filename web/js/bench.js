@@ -33,19 +33,22 @@ const head = () =>
       ...[
         ["#/", "Commissions"],
         ["#/listings", "Listings"],
+        ["#/built", "Built"],
       ].map(([href, label]) =>
         h(
           "a",
           {
             href,
-            "aria-current":
-              location.hash.startsWith("#/listings") === (href === "#/listings") ? "page" : null,
+            "aria-current": placeInNav() === href ? "page" : null,
           },
           label,
         ),
       ),
     ),
   );
+
+/** The view of the navigation that the address lies in. */
+const placeInNav = () => ["#/listings", "#/built"].find((href) => location.hash.startsWith(href)) ?? "#/";
 
 async function route() {
   const isNewest = turns.begin();
@@ -62,6 +65,12 @@ async function route() {
       const view = listing[1]?.startsWith("/new")
         ? await newListingView(decodeURIComponent(listing[2] ?? ""), closing.signal)
         : listingsView(Boolean(listing[1]), closing.signal);
+      if (isNewest()) show(head(), view);
+      return;
+    }
+    if (location.hash === "#/built" || location.hash === "#/built/archived") {
+      const { recordView } = await import("./built/record_view.js");
+      const view = recordView(location.hash.endsWith("archived"), closing.signal);
       if (isNewest()) show(head(), view);
       return;
     }

@@ -14,7 +14,7 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {Point[]} points
  */
 /** @typedef {{cautions: string[], settings: PlannedSetting[], spreads: string[]}} Plan */
-/** @typedef {"within" | "too low" | "too high" | "problem"} Side */
+/** @typedef {"within" | "too low" | "too high" | "problem" | "unplanned"} Side */
 /**
  * @typedef {object} Judged  One reading.
  * @property {string} setting
@@ -30,7 +30,18 @@ import { queryText, requestJson, upload } from "../shared/http.js";
 /** @typedef {{text: string, read: number, planned: number, outside: number}} Verdict */
 /** @typedef {{name: string, came: string, frequencies: number} & Partial<Recorded>} Told  a file that came */
 /** @typedef {"open" | "short" | "known"} RigStep */
-/** @typedef {{version: string, known: string, meter: Record<string, string>}} Fields  what was typed */
+/**
+ * @typedef {object} Fields  What was typed.
+ * @property {string} version  that the guitar is judged against
+ * @property {string} known  the known resistor
+ * @property {Record<string, string>} meter  by setting
+ * @property {string} serial
+ * @property {string} day
+ * @property {string} notes
+ * @property {string} of  the instrument that is read again; empty for a new one
+ * @property {number} base  its state
+ * @property {Record<string, {name: string, came: string, values: Record<string, string>}>} impedance  of it
+ */
 /**
  * @typedef {object} JackReadings
  * @property {Record<RigStep, Told | null>} rig
@@ -69,3 +80,46 @@ export const dropReadings = (wiring, step, setting) =>
  */
 export const bringRecording = (where, file, onProgress) =>
   upload(`${PLACE}/recordings?${queryText({ ...where, name: file.name.slice(-200) })}`, file, onProgress);
+
+/**
+ * @typedef {object} Instrument  A built instrument in one of its states.
+ * @property {string} id
+ * @property {string} wiring_id
+ * @property {string} wiring  its name
+ * @property {string} commission_id
+ * @property {string} title  of the commission
+ * @property {string} client
+ * @property {number} version_number
+ * @property {string} signed  date of the version's sign-off; empty for none
+ * @property {string} serial
+ * @property {number} number  of the state, from 1
+ * @property {string} day
+ * @property {string} notes
+ * @property {string} saved
+ * @property {string | null} archived
+ * @property {(Omit<Judged, "words"> & {ohm: number | null})[]} readings
+ * @property {Verdict} verdict
+ */
+/** @typedef {Instrument & {history: Instrument[]}} WithHistory  its earlier states, the newest first */
+
+const RECORD = `${PLACE}/instruments`;
+const id = encodeURIComponent;
+
+/**
+ * @param {{search?: string, wiring?: string, archived?: string}} of  archived: "true" for those put away
+ * @param {AbortSignal} [signal] @returns {Promise<Instrument[]>}
+ */
+export const listInstruments = (of, signal) => requestJson("GET", `${RECORD}?${queryText(of)}`, { signal });
+/** Keep what stands in the fields of a wiring. @param {string} wiring @returns {Promise<WithHistory>} */
+export const keepInstrument = (wiring) => requestJson("POST", `${RECORD}?${queryText({ wiring })}`);
+/** @param {string} built @returns {Promise<WithHistory>} */
+export const getInstrument = (built) => requestJson("GET", `${RECORD}/${id(built)}`);
+/** @param {string} built @param {boolean} archived */
+export const setArchived = (built, archived) =>
+  requestJson("PUT", `${RECORD}/${id(built)}/archived`, { body: { archived } });
+/** Put an instrument's readings into the fields. @param {string} built */
+export const openInstrument = (built) => requestJson("POST", `${RECORD}/${id(built)}/open`);
+/** @param {string} built @param {"a4" | "letter"} paper */
+export const reportUrl = (built, paper) => `${RECORD}/${id(built)}/report?${queryText({ paper })}`;
+/** @param {string} search @param {"point" | "comma"} decimal */
+export const csvUrl = (search, decimal) => `${PLACE}/record.csv?${queryText({ search, decimal })}`;

@@ -10,7 +10,8 @@ import * as api from "./api.js";
 import { meterTable } from "./meter_table.js";
 import { setPresent } from "./readings.js";
 import { rigPart } from "./rig_part.js";
-import { editsText, verdictLook, verdictSign, verdictText, versionText } from "./words.js";
+import { keepPart } from "./keep_part.js";
+import { editsText, leftText, verdictLook, verdictSign, verdictText, versionText } from "./words.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {WiringRow} from "../shared/types.js" */
@@ -163,8 +164,19 @@ function builtBody({ wiring, plan, first, ending, reload }) {
     "Throw these readings away",
   );
 
+  const keeping = keepPart({
+    wiring: wiring.id,
+    fields,
+    type,
+    filled: () => !anew.hidden,
+    reload,
+    ending,
+  });
+  const left = h("p", { class: "warn small", role: "status" });
+
   /** @param {JackReadings} now */
   function show(now) {
+    fields = { ...fields, impedance: now.fields.impedance };
     setPresent(wiring.id, now);
     rig.update(now);
     const { judged } = now;
@@ -174,6 +186,7 @@ function builtBody({ wiring, plan, first, ending, reload }) {
     verdict.className = `built-verdict ${verdictLook(judged.verdict)}`;
     sign.textContent = verdictSign(judged.verdict);
     say(words, verdictText(judged.verdict));
+    say(left, leftText(judged.readings.filter(({ side }) => side === "unplanned").length));
   }
   show(first);
   return [
@@ -190,8 +203,10 @@ function builtBody({ wiring, plan, first, ending, reload }) {
       verdict,
     ),
     problem,
+    left,
     meter.element,
     rig.element,
+    keeping.element,
     h(
       "details",
       { class: "built-spreads" },

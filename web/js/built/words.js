@@ -1,10 +1,10 @@
 /** Sentences about finished guitars. */
 
 import { showDate } from "../shared/units.js";
-import { plainName } from "../shared/words.js";
+import { counted, plainName } from "../shared/words.js";
 
 /** @import {Version} from "../shared/types.js" */
-/** @import {PlannedSetting, Side, Verdict} from "./api.js" */
+/** @import {Instrument, PlannedSetting, Side, Verdict} from "./api.js" */
 
 /** A word and a sign for each side of a band: colour alone tells nobody. */
 export const SIDES = /** @type {Record<Side, {sign: string, word: string}>} */ ({
@@ -12,6 +12,7 @@ export const SIDES = /** @type {Record<Side, {sign: string, word: string}>} */ (
   "too low": { sign: "▼", word: "too low" },
   "too high": { sign: "▲", word: "too high" },
   problem: { sign: "?", word: "not understood" },
+  unplanned: { sign: "–", word: "not read at this version" },
 });
 
 export const METER_HELP =
@@ -50,3 +51,24 @@ export const editsText = (edits) =>
   edits
     ? "The bench has edits that are not saved. A guitar is judged against a saved version: save them first if it was built with them."
     : "";
+
+/** Readings that this version has no field for. @param {number} count */
+export const leftText = (count) =>
+  count
+    ? `${counted(count, "reading")} of settings that this version is not read at ${count === 1 ? "stays as it is and counts" : "stay as they are and count"} for nothing.`
+    : "";
+
+/** What is said of an instrument beside its number. @param {Instrument} one */
+export const aboutText = ({ day, version_number: version, signed }) =>
+  [
+    `read on ${showDate(day)}`,
+    `version ${version}, ${signed ? `signed ${showDate(signed)}` : "not signed for"}`,
+  ].join(" · ");
+
+/** What becomes of a guitar that is read again. @param {string} serial */
+export const againText = (serial) =>
+  `You read ${serial} again. What stood before stays in its history, and the new state is judged against the version chosen above.`;
+
+/** Today where the reader is, as the server writes days. @param {Date} [now] */
+export const today = (now = new Date()) =>
+  [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((one) => String(one).padStart(2, "0")).join("-");
