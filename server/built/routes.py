@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import threading
 from collections.abc import AsyncIterator
 from typing import Annotated, Any, Literal
 
@@ -31,6 +30,7 @@ from server.proposals.signoffs import signed_versions
 from server.refusals import TooOften
 from server.web.bodies import read_body
 from server.web.fields import Body, Id, Line, Name, Paragraphs
+from server.web.per_app import one_per_app
 
 LARGEST = 48 << 20
 """Bytes of a recording: two minutes of two channels at 48 kHz in 32 bits."""
@@ -43,8 +43,6 @@ SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "
 Typed = Annotated[Line, StringConstraints(max_length=40)]
 Serial = Annotated[Line, StringConstraints(max_length=60)]
 Step = Literal["open", "short", "known", "guitar"]
-_making = threading.Lock()
-"""Held while the server's work is made: each of two first requests at once would make its own."""
 
 
 @contextlib.asynccontextmanager
@@ -101,12 +99,7 @@ def _store(request: Request) -> Store:
 
 def work_of(request: Request) -> BuiltWork:
     """The server's work on finished guitars, from the first request on."""
-    state = request.app.state
-    with _making:
-        if not hasattr(state, "built_work"):
-            state.built_work = BuiltWork()
-    found: BuiltWork = state.built_work
-    return found
+    return one_per_app(request.app, "built_work", BuiltWork)
 
 
 def read_version(request: Request, version: str) -> tuple[str, Wiring]:
