@@ -53,7 +53,7 @@ class Entry:
 
 
 def add_instrument(store: Store, wiring: str, entry: Entry) -> str:
-    """Keep a new instrument, and empty the fields it was read in; return its id.
+    """Keep a new instrument and empty the fields; return its id.
 
     Raises
     ------

@@ -138,7 +138,7 @@ def drop_readings(store: Store, wiring: str) -> None:
 
 
 def open_readings(store: Store, wiring: str, fields: Mapping[str, Any]) -> None:
-    """Put readings that were kept before into the fields, in place of all that stands there.
+    """Put kept readings into the fields, in place of all that is there.
 
     Raises
     ------

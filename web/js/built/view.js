@@ -37,7 +37,10 @@ export function builtView(session) {
 
   /** @param {boolean} [again] */
   function open(again = false) {
-    if (get().view !== "built") return;
+    if (get().view !== "built") {
+      shownFor = ""; // other views read and keep the same fields
+      return;
+    }
     const slot = session.slot();
     const wiring = placeOf(get().commission, slot.version)?.wiring;
     say(edits, editsText(slot.edits.length));
