@@ -79,7 +79,7 @@ def add_instrument(store: Store, wiring: str, entry: Entry) -> str:
 
 
 def change_instrument(store: Store, built: str, base: int, entry: Entry) -> None:
-    """Keep a newer state of an instrument; what stood before stays as an entry.
+    """Keep a newer state of an instrument beside those before.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ def list_instruments(
 
 
 def get_instrument(store: Store, built: str) -> dict[str, Any]:
-    """Return an instrument as it stands, with its earlier entries, the newest first.
+    """Return an instrument with its earlier entries, the newest first.
 
     Raises
     ------
@@ -161,7 +161,7 @@ def get_instrument(store: Store, built: str) -> dict[str, Any]:
 
 
 def serial_key(serial: str) -> str:
-    """Return a serial number as two are compared: without regard to case and spaces."""
+    """Return a serial number as two are compared: no case, no spaces."""
     return "".join(folded(serial).split())
 
 

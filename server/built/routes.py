@@ -57,7 +57,7 @@ router = APIRouter(prefix="/api/built", tags=["built"], lifespan=_running)
 
 
 class Impedance(Body):
-    """|Z| that was kept with an instrument: the recording's name, and values by frequency."""
+    """|Z| that was kept: the recording's name, values by frequency."""
 
     name: Line
     came: Typed
