@@ -51,6 +51,8 @@ CHANCE = 1e-3
 """How often few readings of the right fault may leave more: it raises `MISFIT` for fewer than ten."""
 SUSPECT = 1.0
 """Misfit along straight lines, whose variances are wide, beyond which the likeliest fault is fitted."""
+UNHEARD_DB = 0.5
+"""Bass, middle, treble and hum that a fault moves by less are not heard: our own choice."""
 VALUE_SD = 0.8
 """Of the logarithm of a wrong value: the values of `COLD_OHM`, `LEAK_OHM` and `WRONG` lie about twice as far
 apart, so that one between two of them is explained."""
@@ -148,6 +150,7 @@ def diagnose(
     refit: bool = True,
     curved: float = CURVED,
     plan: bool = True,
+    sweeps: bool = True,
 ) -> Diagnosis:
     """Weigh every fault of a book by readings.
 
@@ -164,15 +167,18 @@ def diagnose(
         edge of its tolerances is not accused.
     curved : float
         As a share, see `CURVED`.
+    sweeps : bool
+        Whether the next reading may be a sweep: there is a rig.
     """
     where = np.array([book.points.index(point) for point in points], int)
     prior = np.log(np.array([fault.prior for fault in book.faults]))
-    for word, setting in heard:
-        prior = prior + weigh_heard(word, setting, book.ear, book.heard)
+    words = np.array([weigh_heard(word, setting, book.ear, book.heard) for word, setting in heard])
+    words = words.reshape(len(heard), len(book.faults))
+    prior = prior + words.sum(axis=0)
     fit = _weigh(book, where, levels, curved)
     evidence = prior + fit.evidence
     told = where if len(where) else np.arange(len(book.points))
-    classes = _classes(book, told, evidence, curved)
+    classes = _classes(book, told, evidence, curved, words)
     if refit and len(where) and _accuses(evidence, classes):
         chosen = [group[0] for group in classes[:REFITTED]]
         evidence = _refit(book, prior, evidence, classes, {*chosen, 0}, where, levels, fit.parts)
@@ -193,7 +199,7 @@ def diagnose(
         )
         for group in order
     )
-    upcoming = _plan(book, where, probability, fit, curved) if plan else None
+    upcoming = _plan(book, where, probability, fit, curved, words, sweeps=sweeps) if plan else None
     return Diagnosis(probability, found, upcoming, misfit, misfit > most_misfit(len(where)))
 
 
@@ -327,8 +333,11 @@ def _fit_one(
     return best, least
 
 
-def _classes(book: Book, where: Integers, evidence: Floats, curved: float) -> list[list[int]]:
-    """Group the faults, the likeliest first: alike in every reading, or alike but for one value."""
+def _classes(book: Book, where: Integers, evidence: Floats, curved: float, words: Floats) -> list[list[int]]:
+    """Group the faults, the likeliest first: alike in every reading and word, or alike but for one value.
+
+    Words are as likely as `weigh_heard` says, shape (n_words, n_faults).
+    """
     order = [int(i) for i in np.argsort(-evidence)]
     sd = np.sqrt(_spread(book, np.arange(len(order)), where, curved))
     levels = book.levels[:, where]
@@ -338,6 +347,7 @@ def _classes(book: Book, where: Integers, evidence: Floats, curved: float) -> li
         if not free[i]:
             continue
         near = np.all(np.abs(levels - levels[i]) < ALIKE * sd[i], axis=1)
+        near &= np.all(words == words[:, i : i + 1], axis=0)
         first = book.faults[i]
         if first.kind in ("cold", "leak"):
             same = np.array([f.kind == first.kind and f.place == first.place for f in book.faults])
@@ -356,7 +366,20 @@ def would_change_nothing(book: Book) -> tuple[Fault, ...]:
     return tuple(fault for fault, same in zip(book.faults[1:], near[1:], strict=True) if same)
 
 
-def _plan(book: Book, where: Integers, probability: Floats, fit: _Fit, curved: float) -> NextReading | None:
+def would_be_harmless(book: Book) -> tuple[Fault, ...]:
+    """Return those of `would_change_nothing` that are not heard either."""
+    unseen = {fault.text for fault in would_change_nothing(book)}
+    moved = np.abs(book.heard - book.heard[0]).max(axis=(1, 2))
+    return tuple(
+        fault
+        for fault, db in zip(book.faults, moved, strict=True)
+        if fault.text in unseen and db < UNHEARD_DB
+    )
+
+
+def _plan(
+    book: Book, where: Integers, probability: Floats, fit: _Fit, curved: float, words: Floats, *, sweeps: bool
+) -> NextReading | None:
     """The reading of most expected information a minute, by the pairwise bound of a mixture.
 
     References
@@ -365,7 +388,7 @@ def _plan(book: Book, where: Integers, probability: Floats, fit: _Fit, curved: f
     361 (from memory): with Bhattacharyya distances, of Gaussians of one width d^2/8.
     """
     every = np.arange(len(book.points))
-    told = _classes(book, every, np.log(probability + 1e-300), curved)
+    told = _classes(book, every, np.log(probability + 1e-300), curved, words)
     if max(probability[group].sum() for group in told[:3]) >= SURE:
         return None
     chosen = np.argsort(-probability)[:MOST_PLANNED]
@@ -385,7 +408,7 @@ def _plan(book: Book, where: Integers, probability: Floats, fit: _Fit, curved: f
         options.setdefault((settings.index(point.setting), point.frequency_hz > 0.0), []).append(i)
     best: tuple[float, NextReading] | None = None
     for (at, sweep), indexes in options.items():
-        if set(indexes) & read_already:
+        if set(indexes) & read_already or (sweep and not sweeps):
             continue
         distance = apart[:, :, indexes].max(axis=-1)
         gain = float(-np.sum(weight * np.log(np.exp(-distance / 8) @ weight)))

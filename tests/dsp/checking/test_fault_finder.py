@@ -13,7 +13,15 @@ from small_wirings import wiring_of
 
 from dsp.checking.bands import find_bands
 from dsp.checking.book import Book, make_book, read
-from dsp.checking.diagnosis import CURVED, _refit, _weigh, diagnose, most_misfit, would_change_nothing
+from dsp.checking.diagnosis import (
+    CURVED,
+    _refit,
+    _weigh,
+    diagnose,
+    most_misfit,
+    would_be_harmless,
+    would_change_nothing,
+)
 from dsp.checking.faults import ADDED, find_faults
 from dsp.checking.points import Point, find_points, find_settings, level_of, ohm_of
 from dsp.checking.symptoms import WORDS, ear_levels, ear_settings
@@ -180,6 +188,28 @@ def test_what_is_heard_points_at_faults(small_book: Book) -> None:
     assert "the joint at neck.start and selector.N is open" in heard(small_book, "hums", "2")
     assert "tone is 130 kΩ" not in heard(small_book, "silent", "1")
     assert heard(small_book, "fine", "1") == set()
+
+
+def test_what_the_ear_alone_tells_apart_is_not_one_class(small_book: Book) -> None:
+    """Leads exchanged change no reading, but both coils together sound thin."""
+    swap = next(f for f in small_book.faults if f.text == "start and finish of neck are exchanged")
+    both = replace(small_book.ear[0], position="2")
+    silent = diagnose(small_book, [], np.zeros(0))
+    assert next(one for one in silent.classes if swap in one.faults).sound, "nothing was heard yet"
+    first = diagnose(small_book, [], np.zeros(0), [("thin", both), ("fine", small_book.ear[0])]).classes[0]
+    assert swap in first.faults
+    assert not first.sound
+
+
+def test_what_is_neither_read_nor_heard_is_harmless(small_book: Book) -> None:
+    unseen, harmless = would_change_nothing(small_book), would_be_harmless(small_book)
+    assert set(map(id, harmless)) < set(map(id, unseen))
+    assert "start and finish of neck are exchanged" not in {one.text for one in harmless}
+    for one in harmless:
+        changed = ear_levels(one.wiring, small_book.ear) - ear_levels(
+            small_book.faults[0].wiring, small_book.ear
+        )
+        assert np.abs(changed).max() < 0.5, one.text
 
 
 @pytest.mark.parametrize("word", WORDS)
