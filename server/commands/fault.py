@@ -44,9 +44,9 @@ def command(
 
     Joints that the readings cannot tell apart are one line.
     """
-    from server.measurements.fault_book import diagnose_readings, diagnosis_record, open_book
     from server.measurements.finished import load_readings, notes_of
     from server.measurements.rig import CAUTIONS
+    from server.searches.fault_book import diagnose_readings, diagnosis_record, open_book
 
     wiring = common.load(file)
     calibration = read_calibration(opened, shorted, known)

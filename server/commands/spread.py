@@ -44,7 +44,7 @@ def command(file: Path, built: int, cable: str, out: Path | None, as_json: bool)
     from dsp.checking.spread import find_spread
     from dsp.units import parse
     from server.files.whole import make_folder
-    from server.measurements.ends import write_ends
+    from server.searches.ends import write_ends
 
     wiring = common.load(file)
     with common.report_wrong_usage():

@@ -10,7 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.checking.book import Book, make_book
-from dsp.checking.diagnosis import Diagnosis, NextReading, diagnose, would_change_nothing
+from dsp.checking.diagnosis import (
+    Diagnosis,
+    NextReading,
+    diagnose,
+    would_be_harmless,
+    would_change_nothing,
+)
 from dsp.checking.points import Point, find_points, find_settings, level_of, setting_text
 from dsp.checking.readings_text import HEARD, METER, RECORDING, Reading
 from dsp.checking.symptoms import ear_settings
@@ -48,10 +54,10 @@ def _heard_of(wiring: Wiring) -> tuple[object, ...]:
     return bare, tables
 
 
-def diagnose_readings(book: Book, readings: Sequence[Reading]) -> Diagnosis:
+def diagnose_readings(book: Book, readings: Sequence[Reading], *, sweeps: bool = True) -> Diagnosis:
     """Weigh the faults of a book by readings.
 
-    Of two readings of one point the later counts.
+    Of two readings of one point the later counts. Without ``sweeps`` the next reading is the meter's.
     """
     points: list[Point] = []
     ohms: list[float] = []
@@ -62,7 +68,7 @@ def diagnose_readings(book: Book, readings: Sequence[Reading]) -> Diagnosis:
             points.append(one.point)
             ohms.append(one.ohm)
     heard = [(one.text, one.setting) for one in readings if one.what == HEARD]
-    return diagnose(book, points, level_of(np.array(ohms)), heard)
+    return diagnose(book, points, level_of(np.array(ohms)), heard, sweeps=sweeps)
 
 
 def diagnosis_record(wiring: Wiring, book: Book, found: Diagnosis) -> dict[str, Any]:
@@ -84,6 +90,7 @@ def diagnosis_record(wiring: Wiring, book: Book, found: Diagnosis) -> dict[str, 
         "unexplained": UNEXPLAINED if found.unexplained else None,
         "next": next_record(wiring, found.next_reading),
         "unseen": [fault.text for fault in would_change_nothing(book)],
+        "harmless": [fault.text for fault in would_be_harmless(book)],
     }
 
 

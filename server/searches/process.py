@@ -17,6 +17,7 @@ KINDS: Mapping[str, str] = {
     "chart": "server.searches.lugs",
     "travel": "server.searches.knobs",
     "goal": "server.searches.goals",
+    "faults": "server.searches.faults",
 }
 """Per kind of task, the module whose ``run`` does it; imported when it is needed."""
 

@@ -1,4 +1,4 @@
-"""Range, lug charts, a knob's travel and goal: searches started, followed and ended."""
+"""Range, lug charts, a knob's travel and goal, faults: searches started, followed and ended."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ import asyncio
 import contextlib
 import json
 from collections.abc import AsyncIterator
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from fastapi import APIRouter, FastAPI, Query, Request, Response
+from fastapi import APIRouter, BackgroundTasks, FastAPI, Query, Request, Response
 from pydantic import Field, FiniteFloat, StringConstraints
 from starlette.concurrency import run_in_threadpool
 
@@ -17,6 +17,9 @@ from server.bench.forms import DraftForm, HearingForm, Name, bench_of
 from server.searches.tasks import Task, Tasks
 from server.web import fields as models
 from server.web.per_app import one_per_app
+
+if TYPE_CHECKING:
+    from server.searches.faults import FaultFinder
 
 LONGEST_WAIT_S = 25.0
 LOOK_EVERY_S = 0.03
@@ -27,6 +30,8 @@ LIMIT_SHARE = 4.0
 """A chart's limit: its own time, what explains why there is none, and what would do instead."""
 GOAL_S = 300.0
 """For a search that takes some seconds: it has no clock of its own and gives the same answer always."""
+FAULTS_S = 120.0
+"""For the book of a wiring's faults: seconds, more where another computes beside it."""
 NO_COPY = {"Cache-Control": "no-store"}
 Expression = Annotated[str, StringConstraints(min_length=1, max_length=400)]
 Expressions = Annotated[list[Expression], Field(max_length=64)]
@@ -47,6 +52,15 @@ async def _running(app: FastAPI) -> AsyncIterator[None]:
     yield
     if hasattr(app.state, "searches"):
         await run_in_threadpool(app.state.searches.close)
+    if hasattr(app.state, "fault_finder"):
+        await run_in_threadpool(app.state.fault_finder.close)
+
+
+def _fault_finder(request: Request) -> FaultFinder:
+    """The server's fault finder, from the first question on."""
+    from server.searches.faults import FaultFinder
+
+    return one_per_app(request.app, "fault_finder", FaultFinder)
 
 
 router = APIRouter(prefix="/api", tags=["range"], lifespan=_running)
@@ -147,8 +161,19 @@ class GoalForm(HearingForm):
     keep_pot: bool = False
 
 
+class ReadingsForm(models.Body):
+    """Asks what readings say of a draft: a table of setting, what, value.
+
+    Without a `rig` the next reading is the meter's.
+    """
+
+    draft: DraftForm
+    rig: bool = True
+    readings: Annotated[str, StringConstraints(max_length=20_000)] = ""
+
+
 class SketchForm(models.Body):
-    """Asks about a draft's switch: what it is, or a sketch in its place."""
+    """Asks about a draft: its switch, a sketch in its place, its faults."""
 
     draft: DraftForm
 
@@ -244,6 +269,23 @@ def start_goal(form: GoalForm, request: Request) -> dict[str, Any]:
     """Start to search for what leads a knob to another sound."""
     goal = form.model_dump(exclude={"draft", "setting"})
     return _asked(request, "goal", form.draft, {**form.setting.model_dump(), **goal}, GOAL_S, whole=True)
+
+
+@router.post("/faults", status_code=202)
+def start_faults(form: SketchForm, request: Request, background: BackgroundTasks) -> dict[str, Any]:
+    """Start to work out what each fault of a draft would read.
+
+    The process that answers starts meanwhile.
+    """
+    background.add_task(_fault_finder(request).warm)
+    return _asked(request, "faults", form.draft, {}, FAULTS_S, whole=True)
+
+
+@router.post("/faults/answer")
+def answer_faults(form: ReadingsForm, request: Request) -> dict[str, Any]:
+    """The faults that explain readings, and the reading to take next."""
+    text = bench_of(request).read(form.draft.draft()).text
+    return _fault_finder(request).answer(text, form.readings, rig=form.rig)
 
 
 def _asked(

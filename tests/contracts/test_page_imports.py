@@ -12,13 +12,14 @@ from places import ROOT
 JS = ROOT / "web" / "js"
 
 BASE = {"shared", "player"}
-BENCH_ROOMS = {"blind", "built", "measurements", "proposals", "range", "sheets"}
+BENCH_ROOMS = {"blind", "built", "checking", "measurements", "proposals", "range", "sheets"}
 MAY_USE: dict[str, set[str]] = {
     "shared": set(),
     "drawing": set(),
     "player": {"shared"},
     "session": {"shared"},
     **{room: BASE | {"session", "drawing"} for room in BENCH_ROOMS},
+    "checking": BASE | {"session", "drawing", "built"},
     "bench": BASE | {"session", "drawing"} | BENCH_ROOMS,
     "answers": {"shared"},
     "listings": BASE,

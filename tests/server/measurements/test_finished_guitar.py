@@ -24,8 +24,8 @@ from dsp.measuring.tone import make_tone
 from dsp.parts.load import Load
 from dsp.wiring.model import Wiring
 from server.cli import main
-from server.measurements.fault_book import ROOMS, open_book
 from server.measurements.rig import CAUTIONS
+from server.searches.fault_book import ROOMS, open_book
 from server.wirings.text import load_wiring
 
 FILE = str(DEMO / "twelve.yaml")
@@ -131,7 +131,7 @@ def test_what_a_curve_leaves_in_doubt_is_told_with_its_row(
     assert (meter["ohm"], meter["notes"]) == (None, []), "null is open, of a reading as of a band"
     assert swept
     assert all("times the reference of 50" in one["notes"][0] for one in swept)
-    monkeypatch.setattr("server.measurements.fault_book.open_book", small_book)
+    monkeypatch.setattr("server.searches.fault_book.open_book", small_book)
     odd = json.loads(call("fault", FILE, str(table), "--json").output)
     assert "times the reference of 50" in odd["notes"][0]
     assert odd["unexplained"].startswith("no single fault explains these readings")
@@ -207,7 +207,7 @@ def test_a_book_depends_on_where_words_are_heard_and_on_the_settings_to_read() -
         raise StopIteration
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("server.measurements.fault_book.kept", keep)
+        patch.setattr("server.searches.fault_book.kept", keep)
         for setting in (plain, odd):
             with pytest.raises(StopIteration):
                 open_book(wiring, [Reading("", setting, "heard", text="fine")])

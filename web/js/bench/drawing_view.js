@@ -20,6 +20,7 @@ import { createFrame } from "./drawing_frame.js";
 import { listenForHands } from "./drawing_hands.js";
 import { doKey, walkLugs } from "./drawing_keys.js";
 import { createLayouts } from "./drawing_layout.js";
+import { lightLugs } from "./drawing_lit.js";
 import { createPainter } from "./drawing_paint.js";
 import { movePlaces } from "./drawing_places.js";
 import { playOn } from "./drawing_play.js";
@@ -267,6 +268,7 @@ export function drawingView(session) {
   const showKnobs = playOn(board);
   walkLugs(board);
   movePlaces(board);
+  lightLugs(board);
   const deeds = deedLine(session);
   const card = chosenCard(board, deeds.act, solderOn(board, deeds.act));
   const tray = drawingTray(board, async (change) => card.follow(await deeds.act(change)));

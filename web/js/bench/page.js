@@ -11,6 +11,7 @@ import { h } from "../shared/dom.js";
 import { drawerView } from "./drawer.js";
 import { drawingView } from "./drawing_view.js";
 import { findingsView } from "./findings.js";
+import { finishedView } from "./finished_view.js";
 import { singleKeys } from "./keys_help.js";
 import { knobsView } from "./knobs.js";
 import { nowView } from "./now_view.js";
@@ -38,6 +39,7 @@ export function benchPage(session) {
   const reload = followProposals(session);
   const drawer = drawerView(session);
   const now = nowView(session, toggle);
+  const faults = h("div", { class: "faults-place", hidden: true });
   const bench = h(
     "div",
     { class: "bench" },
@@ -61,6 +63,8 @@ export function benchPage(session) {
         pairView(session),
       ),
       findingsView(session, drawer.show),
+      finishedView(session),
+      faults,
     ),
   );
   const front = h(
@@ -70,9 +74,31 @@ export function benchPage(session) {
     transportView(session, sound),
   );
   tellHeight(front, session.signal);
-  const arrange = () => bench.classList.toggle("with-drawer", session.get().drawer);
-  session.on(["drawer"], arrange);
+  const arrange = () => {
+    const { drawer, faults } = session.get();
+    bench.classList.toggle("with-drawer", drawer);
+    bench.classList.toggle("with-faults", faults.open);
+  };
+  session.on(["drawer", "faults"], arrange);
   arrange();
+  session.on(["drawer"], ({ drawer, faults }) => {
+    if (drawer && faults.open) session.set({ faults: { ...faults, open: false }, lit: [] });
+  });
+  const findFaults = async () => {
+    const { open: there } = session.get().faults;
+    const came = there && faults.hidden;
+    faults.hidden = !there;
+    if (!there) return;
+    await open(faults, "Opening the fault finder…", async () =>
+      (await import("../checking/faults_view.js")).faultsView(session),
+    );
+    if (came && opened) faults.querySelector(/** @type {"div"} */ (".faults"))?.focus();
+  };
+  let opened = false;
+  session.on(["faults"], () => findFaults().catch(toastError));
+  findFaults()
+    .catch(toastError)
+    .finally(() => (opened = true));
   const range = h("div", { class: "range-place", hidden: true });
   const sheet = h("div", { class: "sheet-place", hidden: true });
   const built = h("div", { class: "built-place", hidden: true });

@@ -35,6 +35,8 @@ export function builtView(session) {
     place,
   );
 
+  const find = () => session.set({ view: "bench", drawer: false, faults: { ...get().faults, open: true } });
+
   /** @param {boolean} [again] */
   function open(again = false) {
     if (get().view !== "built") {
@@ -66,7 +68,7 @@ export function builtView(session) {
         api.getReadings(wiring.id, version, ending),
       ]);
       now.fields.version = version;
-      const body = builtBody({ wiring, plan, first: now, ending, reload: () => open(true) });
+      const body = builtBody({ wiring, plan, first: now, ending, find, reload: () => open(true) });
       fill(place, ...body);
     } catch (error) {
       if (ending.aborted) return;
@@ -105,9 +107,10 @@ export function startVersion(wiring, { fields, signed }, heard) {
 }
 
 /**
- * @param {{wiring: WiringRow, plan: Plan, first: JackReadings, ending: AbortSignal, reload: () => void}} of
+ * @param {{wiring: WiringRow, plan: Plan, first: JackReadings, ending: AbortSignal, find: () => void,
+ *   reload: () => void}} of  find: goes on to what could be wrong
  */
-function builtBody({ wiring, plan, first, ending, reload }) {
+function builtBody({ wiring, plan, first, ending, find, reload }) {
   /** @type {Fields} */
   let fields = first.fields;
   const problem = h("p", { class: "problem", role: "alert" });
@@ -221,6 +224,11 @@ function builtBody({ wiring, plan, first, ending, reload }) {
       ),
       h("ul", { class: "small" }, ...plan.spreads.map((text) => h("li", {}, text))),
     ),
-    h("div", { class: "actions" }, anew),
+    h(
+      "div",
+      { class: "actions" },
+      anew,
+      h("button", { type: "button", onclick: find }, "What could be wrong?"),
+    ),
   ];
 }

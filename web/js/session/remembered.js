@@ -2,6 +2,7 @@
 
 import * as api from "./api.js";
 import { onConnection } from "../shared/http.js";
+import { startFaults } from "./faults.js";
 import { knownOptions, startRanging } from "./ranging.js";
 import { WITHOUT_HUM, placeOf } from "./session.js";
 
@@ -25,6 +26,7 @@ const KEYS = /** @type {const} */ ([
   "pair",
   "view",
   "range",
+  "faults",
   "offering",
 ]);
 /** Undo steps kept over a reload: the most of these that fit into the 32 kB that the server accepts. */
@@ -112,6 +114,7 @@ export function recall(commission) {
   if (typeof kept.way !== "string") delete kept.way;
   if (kept.hum) kept.hum = knownHum(kept.hum);
   if (!(Array.isArray(kept.histories) && kept.histories.length === slots.length)) delete kept.histories;
+  if (kept.faults) kept.faults = { ...startFaults(), ...kept.faults };
   if (kept.range?.asked) kept.range = { ...kept.range, asked: knownOptions(kept.range.asked) };
   return { ...kept, current: Math.min(Math.max(0, found.current ?? 0), slots.length - 1) };
 }

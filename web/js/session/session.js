@@ -6,6 +6,7 @@ import { changeSlot, dropSlot, hearSlot, keepSlot, withEdit } from "./compare.js
 import { onTravel } from "../shared/units.js";
 import { FIRST_STAND } from "../shared/output.js";
 import { stepInWords, withStep } from "./names.js";
+import { startFaults } from "./faults.js";
 import { startRanging } from "./ranging.js";
 
 /**
@@ -13,6 +14,7 @@ import { startRanging } from "./ranging.js";
  *   Take} from "../shared/types.js"
  */
 /** @import {History} from "./history.js" */
+/** @import {FaultsState} from "./faults.js" */
 /** @import {RangeState} from "./ranging.js" */
 
 /**
@@ -42,6 +44,8 @@ import { startRanging } from "./ranging.js";
  * @property {{open: boolean, first: string, second: string}} pair  the map over two knobs, and those chosen
  * @property {"bench" | "range" | "sheet" | "built"} view
  * @property {import("../shared/types.js").Offering | null} offering  what was last going to be proposed
+ * @property {FaultsState} faults  what was heard and read of the soldered guitar
+ * @property {string[]} lit  terminals that the drawing lights
  * @property {RangeState} range  the request and the choices of the range view
  * @property {{path: string[], value: string, position: string} | null} trying  a sound that plays in place of
  *   a position
@@ -137,6 +141,7 @@ export function createSession(commission, remembered) {
     pair: { open: false, first: "", second: "" },
     view: "bench",
     offering: null,
+    faults: startFaults(),
     range: startRanging(),
     histories: slots.map((slot) => startHistory(slot.edits)),
     ...remembered,
@@ -146,6 +151,7 @@ export function createSession(commission, remembered) {
     hums: null,
     caution: "",
     output: FIRST_STAND, // not remembered: who opens the page does not know how loud the speakers are
+    lit: [],
     trying: null,
     sweeping: "",
     check: null,

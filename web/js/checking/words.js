@@ -1,0 +1,71 @@
+/** Sentences about a guitar that does something odd. */
+
+import { counted, plainName } from "../shared/words.js";
+
+/** @import {Answer, FormSetting, Line, Next} from "./api.js" */
+
+/** How likely a line must be for each word. @type {[number, string][]} */
+const SURE = [
+  [0.95, "almost sure"],
+  [0.6, "likely"],
+  [0.25, "possible"],
+  [0, "less likely"],
+];
+
+/** How sure a line is, in words. @param {number} probability */
+export const sureText = (probability) => SURE.find(([least]) => probability >= least)?.[1] ?? "";
+
+/** A setting in words, without its label. @param {FormSetting} one */
+export const settingText = ({ position, switches, knobs }) =>
+  [
+    `Position ${position}`,
+    ...Object.entries(switches).map(([name, at]) => `${plainName(name).toLowerCase()} at ${at}`),
+    ...Object.entries(knobs).map(([name, value]) => `${plainName(name).toLowerCase()} at ${value}`),
+  ].join(", ");
+
+/** The knob of a setting that has one turned down. @param {FormSetting} one */
+export const knobOf = ({ knobs }) => Object.keys(knobs)[0] ?? "";
+
+/** What a line says first. @param {Line} line */
+export function lineText({ sound, faults }) {
+  const others = faults.filter(({ kind }) => kind !== "sound");
+  if (sound) return "No fault: all of it lies within what the parts allow";
+  return others.length === 1
+    ? sentence(others[0].text)
+    : `One of these ${others.length}, which nothing here tells apart`;
+}
+
+/** The likeliest line in one sentence. @param {Answer} answer */
+export function summaryText({ classes, readings }) {
+  const [first] = classes;
+  if (!first) return "";
+  const others = first.faults.filter(({ kind }) => kind !== "sound");
+  const named = first.sound ? "no fault, within what the parts allow" : others[0].text;
+  const more =
+    first.sound || others.length < 2 ? "" : `, or ${others.length - 1} more that nothing here tells apart`;
+  return `By ${counted(readings, "reading")}, ${sureText(first.probability)}: ${named}${more}.`;
+}
+
+/** Faults of a line beside no fault, in words. @param {number} count */
+export const besideText = (count) => `${counted(count, "fault")} would read and sound the same here`;
+
+/** @param {string} text */
+export const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
+/** What to read next. @param {Next} next @param {FormSetting | undefined} setting */
+export const nextText = (next, setting) => {
+  const where = setting ? settingText(setting) : `Position ${next.setting}`;
+  return next.what === "meter" ? `The meter: ${where}` : `The rig: ${where}`;
+};
+
+/** @param {string | undefined} phase @param {number} share */
+export const workingText = (phase, share) =>
+  phase === "waiting"
+    ? "Another search runs first…"
+    : `Working out what every fault of this wiring would read, once: ${Math.round(100 * share)} %`;
+
+/** Which settings were recorded at the rig. @param {string[]} settings */
+export const recordedText = (settings) =>
+  settings.length
+    ? `Recorded at the rig: ${settings.map((one) => `position ${one}`).join("; ")}.`
+    : "Nothing was recorded at the rig yet.";
