@@ -52,6 +52,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Tell what the finished guitar reads at its jack, and within which bands.",
     ),
     "jack": ("server.commands.jack", "Pass or fail what was read at the finished guitar's jack."),
+    "built": ("server.commands.built", "List the finished guitars of the workshop's record."),
     "fault": ("server.commands.fault", "Rank the faults that explain readings; name the next to take."),
     "spread": ("server.commands.spread", "Build a wiring many times by tolerance; tell what differs."),
     "verify": ("server.commands.verify", "Hold recordings of the finished guitar to what was proposed."),

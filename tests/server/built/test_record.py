@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
+import json
 import sqlite3
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from fastapi.testclient import TestClient
 from finished_guitar import Guitar, without_processes
 from server_client import client_of
 
 from server.built.table import record_csv
-from server.database.store import Store
+from server.cli import main
+from server.database.store import FILE, Store
 from server.documents.built_report import LONGEST_NOTES, MOST_ROWS, report_pdf, report_record
 from server.measurements.rig import CAUTIONS
 
@@ -244,3 +249,38 @@ def test_the_report_has_one_page(paper: str, count: int) -> None:
     assert said["more"] == (
         f"{count + 1 - MOST_ROWS} more readings are in the workshop's record." if count > 1 else ""
     )
+
+
+def test_the_date_of_the_signature_is_kept_with_the_guitar(tmp_path: Path) -> None:
+    with client_of(tmp_path) as client:
+        guitar = Guitar(client)
+        values = {"proposal_id": "p", "number": 1, "version_id": guitar.version, "date": "2026-02-01"}
+        texts = dict.fromkeys(("version_sha256", "name", "signed", "previous", "record", "sha256"), "")
+        row = values | texts
+        with contextlib.closing(sqlite3.connect(tmp_path / FILE)) as db:  # no proposal: foreign keys are off
+            places = ", ".join("?" * len(row))
+            db.execute(f"INSERT INTO signoffs ({', '.join(row)}) VALUES ({places})", [*row.values()])
+            db.commit()
+        one = keep(guitar, "26-1").json()
+        assert guitar.state()["signed"] == {guitar.version: "2026-02-01"}
+        assert (one["signed"], one["version_id"]) == ("2026-02-01", guitar.version)
+
+
+def test_the_command_lists_and_writes_the_record(tmp_path: Path) -> None:
+    data, out = tmp_path / "data", tmp_path / "built.csv"
+
+    def call(*words: str) -> str:
+        done = CliRunner().invoke(main, ["built", *words, "--data", str(data)])
+        assert done.exit_code == 0, done.output
+        return done.output
+
+    with client_of(data) as client:
+        keep(Guitar(client), "26-014")
+        keep(Guitar(client), "26-015")
+    assert "No guitar has these words" in call("27")
+    (line,) = call("26-015").splitlines()
+    assert line.startswith("26-015 ")
+    assert "not signed for: within what the parts allow" in line
+    assert [one["serial"] for one in json.loads(call("--json"))["instruments"]] == ["26-015", "26-014"]
+    call("--csv", str(out), "--decimal", "comma")
+    assert out.read_text(encoding="utf-8-sig").splitlines()[1].startswith("26-015;")
