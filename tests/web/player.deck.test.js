@@ -99,6 +99,33 @@ test("of requests during a fade only the newest sounds", () => {
   assert.ok(second - first >= FADE);
 });
 
+test("filters that come between two blocks are ready before the next, and sound the same", () => {
+  const sounds = [false, true].map((early) => {
+    const { deck, messages, frames } = playing();
+    messages.length = 0;
+    deck.ask({ frame: frames[2] });
+    if (early) {
+      deck.getReady();
+      assert.deepEqual(messages, [{ type: "applied", id: 3, clock: deck.clock }]);
+    } else assert.equal(messages.length, 0);
+    return play(deck, 20 * BLOCK);
+  });
+  assert.deepEqual(sounds[0], sounds[1]);
+});
+
+test("another loop, place or take waits for the next block, as more of the wish may follow", () => {
+  for (const more of [{ loop: [0, 4800] }, { seek: 10 }, { key: "other" }]) {
+    const { deck, messages, frames } = playing();
+    deck.keep("other", stems(cases.sweep.coils, 9600));
+    messages.length = 0;
+    deck.ask({ frame: frames[2], .../** @type {object} */ (more) });
+    deck.getReady();
+    assert.equal(messages.length, 0);
+    play(deck, 10 * BLOCK);
+    assert.equal(messages.length, 1);
+  }
+});
+
 test("play and pause are ramps of 10 ms, and the place is kept", () => {
   const { deck } = playing();
   deck.setPlaying(false);

@@ -221,8 +221,7 @@ export class Deck {
    */
   block(out, n) {
     out.fill(0, 0, n);
-    if (!this.coming && this.wish) this.#prepare();
-    if (this.coming && !(this.coming.begun <= this.clock)) this.#warm(this.coming);
+    this.#getReady();
     const moving = this.play.value > 0 || this.play.left > 0;
     if (!moving && this.coming && this.coming.begun <= this.clock) this.#swap(); // silent: no fade needed
     if (moving && this.voice) {
@@ -231,6 +230,21 @@ export class Deck {
       this.fresh = false;
     }
     this.guard.run(out, n);
+  }
+
+  /**
+   * Get filters ready that came between two blocks, where the thread is idle: they are heard from the next
+   * block on. A wish for other stems or another place waits for that block, as more of it may follow.
+   */
+  getReady() {
+    const { wish, voice } = this;
+    if (!wish || !voice || wish.loop || wish.seek !== undefined) return;
+    if (wish.key === undefined || wish.key === voice.key) this.#getReady();
+  }
+
+  #getReady() {
+    if (!this.coming && this.wish) this.#prepare();
+    if (this.coming && !(this.coming.begun <= this.clock)) this.#warm(this.coming);
   }
 
   /** Make a voice for the wish once its parts have arrived. */

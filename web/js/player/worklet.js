@@ -73,6 +73,7 @@ class Player extends scope.AudioWorkletProcessor {
         ...(through && { through }),
         ...(hum !== undefined && { hum }),
       });
+      this.deck.getReady();
     } catch (error) {
       this.port.postMessage({
         type: "refused",
