@@ -103,8 +103,11 @@ def stems(baritone: Wiring) -> Floats:
 
 
 def waits(bank: Bank) -> int:
-    """Return the samples by which a fade is late because warming takes more than one block."""
-    more = warm_up_samples(bank) - WARM_BLOCK
+    """Return the samples by which a fade is late because warming takes more than one block.
+
+    A first part is warmed as soon as the filters come, the second in the block after.
+    """
+    more = warm_up_samples(bank) - 2 * WARM_BLOCK
     return BLOCK * max(0, -(-more // (WARM_BLOCK - BLOCK)))
 
 
