@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from dsp.chain.ways import WAYS
 from server.commands import common
 from server.files.existing import real_path
 from server.settings import data_folder
@@ -16,12 +17,14 @@ if TYPE_CHECKING:
     from server.database.store import Store
 
 LOOK_EVERY_S = 0.2
+USUAL_WAY = WAYS["clean"].name
 USUAL_DAYS = 30
 HELP = {
     "take": "A take file, or a sound file as a recording of a flat sensor; repeatable. With --proposal, one "
     "that is neither the demo's nor uploaded: without it the knobs do not turn with that take.",
     "proposal": "A proposal made at the bench, by its id, instead of a wiring file.",
     "list": "Print the proposals of the data folder: id, date, title.",
+    "through": f"How the customer hears it: {', '.join(WAYS)}. Clean unless given.",
     "title": "What the customer reads at the top; the wiring's name unless given.",
     "out": "A name that ends in .html is one file, in .zip a ZIP, any other a folder.",
     "data": "Folder that keeps the proposal; the platform's own unless given.",
@@ -35,7 +38,8 @@ Examples:
 A proposal of the bench is named by its id, which --list prints, in --proposal.
 
 The page opens without a network and reaches nobody. Its knobs turn, in one file with as many takes as
-fit into 8 MB, in a folder with all. What was sent cannot be called back.
+fit into 8 MB, in a folder with all. Heard in edge or driven they turn by a link alone. What was sent
+cannot be called back.
 """
 
 
@@ -44,6 +48,7 @@ fit into 8 MB, in a folder with all. What was sent cannot be called back.
 @click.option("--take", "takes", multiple=True, type=common.EXISTING, help=HELP["take"])
 @common.position_option
 @common.set_option
+@click.option("--through", type=click.Choice(list(WAYS)), help=HELP["through"])
 @click.option("--title", metavar="TEXT", help=HELP["title"])
 @click.option("--proposal", metavar="ID", help=HELP["proposal"])
 @click.option("--list", "as_list", is_flag=True, help=HELP["list"])
@@ -54,6 +59,7 @@ def command(
     takes: tuple[Path, ...],
     position: str,
     controls: tuple[str, ...],
+    through: str | None,
     title: str | None,
     proposal: str | None,
     as_list: bool,
@@ -71,8 +77,8 @@ def command(
         raise click.UsageError("--out is missing")
     if (takes and as_list) or (file is not None and not takes):
         raise click.UsageError("--take: allowed with a wiring file, and needed there, or with --proposal")
-    if file is None and (controls or title is not None or position != "all"):
-        raise click.UsageError("--position, --set, --title: allowed with a wiring file only")
+    if file is None and (controls or title is not None or through is not None or position != "all"):
+        raise click.UsageError("--position, --set, --through, --title: allowed with a wiring file only")
     from server.database.store import Store
 
     with common.report_errors():
@@ -82,7 +88,9 @@ def command(
                 _list(store)
             elif out is not None:
                 places = tuple(dict.fromkeys(real_path(take).parent for take in takes))
-                made = proposal or _propose(store, file, takes, places, position, controls, title)
+                made = proposal or _propose(
+                    store, file, takes, places, position, controls, title, through or USUAL_WAY
+                )
                 _save(store, made, out, places)
         finally:
             store.close()
@@ -103,6 +111,7 @@ def _propose(
     position: str,
     controls: tuple[str, ...],
     title: str | None,
+    way: str,
 ) -> str:
     """Return the proposal of a wiring file, with its clips: an earlier one if it offers the same."""
     from dsp.errors import InputError
@@ -134,7 +143,8 @@ def _propose(
     title = title or wiring.name or file.stem
     items = describe_sounds(store, sounds)
     offer = (commission, title, items, describe_wirings(store, title, items, []), offered)
-    made = find_earlier(store, *offer, keys) or proposals.create(store, *offer, days=USUAL_DAYS)[0]
+    made = find_earlier(store, *offer, keys, [way])
+    made = made or proposals.create(store, *offer, days=USUAL_DAYS, ways=[way])[0]
     _render(store, made, places)
     return made
 

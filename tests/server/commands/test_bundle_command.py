@@ -39,7 +39,9 @@ def test_a_wiring_file_becomes_a_proposal_that_can_be_saved_again(tmp_path: Path
     assert result.exit_code == 0, result.output
     assert page.read_bytes() == (tmp_path / "before.html").read_bytes(), "the same proposal"
     assert len(bundle("--list", *data).output.splitlines()) == 1
+    assert '"ways":[{"name":"clean",' in text
     again = ("--proposal", listed[0], *data, "--out")
+    assert bundle("--through", "edge", *again, tmp_path / "other.html").exit_code == 2
     bundle(*again, tmp_path / "sounds.zip")
     result = bundle(*again, tmp_path / "sounds")
     files = {path.relative_to(tmp_path / "sounds").as_posix() for path in (tmp_path / "sounds").rglob("*.*")}
@@ -52,6 +54,17 @@ def test_a_wiring_file_becomes_a_proposal_that_can_be_saved_again(tmp_path: Path
     assert kinds == {"mp3": 1, "svg": 1, "json": 1, "model": 1, "flac": 2}, (
         "the page, and each piece's beginning"
     )
+
+
+def test_another_way_to_hear_it_is_another_proposal_whose_page_says_so(tmp_path: Path) -> None:
+    data, page = ("--data", tmp_path / "data"), tmp_path / "sounds.html"
+    words = (DEMO / "baritone.yaml", "--take", DEMO / "e_slide.yaml", "-p", "3", *data, "--out", page)
+    result = bundle(*words, "--through", "driven")
+    assert result.exit_code == 0, result.output
+    assert "through driven they turn by the link alone" in result.output
+    assert '"ways":[{"name":"driven",' in page.read_text("utf-8")
+    assert bundle(*words).exit_code == 0
+    assert len(bundle("--list", *data).output.splitlines()) == 2
 
 
 @pytest.mark.long

@@ -57,11 +57,12 @@ export function proposalsList({ get, on }, reload, linked) {
  * @param {Talk} talk
  */
 function proposalView(row, reload, linked, talk) {
-  const { id, title, created, expires, seen, signoff, ready = 1, failed = [], answers = [] } = row;
+  const { id, title, created, expires, seen, signoff, ways = [], ready = 1, failed = [], answers = [] } = row;
   const state = stateOf(row);
   const facts = [
     `made ${showDate(created)}`,
     state === "open" && expires && `expires ${showDate(expires)}`,
+    ways.length > 0 && `heard ${ways.join(", ")}`,
     seen ? "seen" : "not opened yet",
     ready < 1 && `clips ${Math.round(ready * 100)} % ready`,
   ]

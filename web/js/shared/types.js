@@ -163,6 +163,7 @@
  * @property {string | null} [expires]
  * @property {boolean | string | null} [revoked]
  * @property {string | null} [seen]
+ * @property {string[]} [ways]  in which it may be heard, the one heard first at the start
  * @property {number[]} [favourites]
  * @property {CustomerSaid[]} [comments]
  * @property {CustomerSaid[]} [wishes]
