@@ -20,7 +20,7 @@ from proposal_case import TAKE, Made, made, today
 from server_client import client_of
 from talk_case import said, wish
 
-from dsp.chain.run import respond_small
+from dsp.chain.run import drive_gain, respond_small
 from dsp.chain.ways import WAYS
 from dsp.filters.design import design_bank
 from dsp.live.model import model_frequencies
@@ -28,6 +28,7 @@ from dsp.sound.live_level import TARGET_LUFS
 from dsp.sound.loudness import OFFSET_LU
 from server.answers import views as answers
 from server.answers.taking_in import take_in
+from server.clips.run import make_chain
 from server.database.store import Store
 from server.proposals import signoffs
 from server.proposals.clip_files import clip_path
@@ -286,3 +287,24 @@ def test_what_was_made_before_ways_stays_direct(tmp_path: Path) -> None:
     assert {row["way"] for row in found} == {"direct"}
     assert signoffs.verify(again, one.data, one.id) == []
     again.close()
+
+
+def test_a_variant_is_driven_as_little_as_the_sounds_before_it(
+    still: Made, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Turned down, it alone could be driven harder; then nobody could compare them."""
+    with monkeypatch.context() as patch:
+        patch.setattr("dsp.chain.run.MOST_DRIVE", {8: 0.3})
+        patch.setattr("server.clips.run.make_chain", make_chain.__wrapped__)
+        one = still.another(items=[{"version": still.version, "position": "1"}], ways=["driven"]).render()
+        new = wish(1, volume=5.0)
+        one.client.post(f"{one.link}/operations", json=said(new))
+        one.client.post(f"/api/proposals/{one.id}/variants", json={"wish": new["id"]})
+        one.render()
+    records = one.client.get(f"/api/proposals/{one.id}/clips").json()
+    first, variant = (record["drive_lowered_db"] for record in records)
+    assert first > 3.0
+    assert variant == first
+    assert voice(one, "driven").json()["chain"]["way"]["gain"] == pytest.approx(
+        drive_gain(WAYS["driven"], first)
+    )
