@@ -17,8 +17,8 @@ SERIOUS = ("serious", "critical")
 TABLE = "freq,|z|,phase\n100,6200,10\n1000,15000,60\n4000,120000,0\n9000,20000,-60\n"
 LOOKS = {
     "read": (((1320, 860), "light"), ((390, 844), "dark")),
-    "kept": (((1320, 860), "dark"), ((390, 844), "light")),
-    "record": (((1320, 860), "light"), ((390, 844), "dark")),
+    "kept": (((390, 844), "light"),),
+    "record": (((1320, 860), "dark"),),
 }
 
 

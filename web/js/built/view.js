@@ -63,10 +63,8 @@ export function builtView(session) {
       const first = await api.getReadings(wiring.id, undefined, ending);
       const version = startVersion(wiring, first, heard);
       waiting("The bands are being computed…");
-      const [plan, now] = await Promise.all([
-        api.getPlan(version, ending),
-        api.getReadings(wiring.id, version, ending),
-      ]);
+      const plan = await api.getPlan(version, ending);
+      const now = await api.getReadings(wiring.id, version, ending); // by the bands that are there now
       now.fields.version = version;
       const body = builtBody({ wiring, plan, first: now, ending, find, reload: () => open(true) });
       fill(place, ...body);
