@@ -16,7 +16,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -136,6 +136,14 @@ def blocks(path: Path, *, rate_hz: int, frames: int = 1 << 14, where: str = "") 
 def read(path: Path, *, rate_hz: int, where: str = "") -> Floats:
     """Return all samples of a recording, shape (channels, n); see `blocks`."""
     return np.concatenate(list(blocks(path, rate_hz=rate_hz, where=where)), axis=1)
+
+
+def decode_flac(held: BinaryIO) -> Floats:
+    """Return the samples of a mono sound that this program kept, shape (n,)."""
+    import soundfile
+
+    samples, _ = soundfile.read(held, dtype="float64")
+    return np.asarray(samples)
 
 
 def examine_file(path: Path, *, where: str = "") -> tuple[ChannelFacts, ...]:

@@ -27,7 +27,7 @@ from server.wirings.text import load_wiring
 pytestmark = pytest.mark.benchmark
 
 MOST_WRONG, LEAST_SEEN = 0.05, 0.90
-GUITARS = 40
+GUITARS = 24
 SEED = 100
 PLAYERS = ("pick", "finger", "thin pick", "thumb")
 NO_HANDS = Hands(common_db=0.01, level_db=0.01, tilt_db=0.01, played=0.0, ripple_db=0.01)
@@ -39,7 +39,7 @@ def test_guitars_are_judged_rightly(name: str) -> None:
     wiring = load_wiring(DEMO / f"{name}.yaml")
     settings = settings_of(wiring)
     benches = [
-        Bench(wiring, settings, len(settings) + 5, SEED + k, hand=hand) for k, hand in enumerate(PLAYERS)
+        Bench(wiring, settings, len(settings) + 2, SEED + k, hand=hand) for k, hand in enumerate(PLAYERS)
     ]
     predictions: dict[float, Prediction] = {}
     counts: dict[str, list[tuple[str, bool]]] = defaultdict(list)

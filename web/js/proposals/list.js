@@ -86,6 +86,7 @@ function proposalView(row, reload, linked, talk) {
       "div",
       { class: "actions" },
       signoff && checkButton(row),
+      signoff && soundCheckButton(row),
       linkButton(row, reload, linked),
       savingButton(row),
       state === "open" &&
@@ -151,4 +152,23 @@ const checkButton = ({ id, title }) =>
       },
     },
     "Check the record",
+  );
+
+/** Hold recordings of the finished guitar to what was signed. @param {Proposal} row */
+const soundCheckButton = (row) =>
+  h(
+    "button",
+    {
+      type: "button",
+      class: "small",
+      "aria-label": `Check the finished guitar by sound: ${row.title}`,
+      onclick: async () => {
+        try {
+          (await import("../verifying/view.js")).openSoundCheck(row);
+        } catch (error) {
+          toastError(error);
+        }
+      },
+    },
+    "Check by sound",
   );

@@ -1,0 +1,184 @@
+/** The finished guitar's sound beside its sign-off: recordings, the verdict, listening side by side. */
+
+import { openDialog } from "../shared/dialog.js";
+import { fill, h, say } from "../shared/dom.js";
+import { filePlace, reasonOf } from "../shared/file_place.js";
+import * as api from "./api.js";
+import { pairChart } from "./chart.js";
+import { createListening } from "./listening.js";
+import { causeTexts, pairText, recordingText, settingText, verdictText } from "./words.js";
+
+/** @import {Fields, Guitar, Recording, Verdict} from "./api.js" */
+
+const SOUND = "audio/*,.wav,.flac,.aiff,.aif,.ogg,.mp3";
+/** @type {{key: keyof Fields, title: string, example: string}[]} */
+const FIELDS = [
+  { key: "frets", title: "Chord, a fret for each string, lowest first", example: "open strings" },
+  { key: "cable", title: "Length of the cable", example: "as signed" },
+  { key: "input", title: "Resistance of the input", example: "as signed" },
+];
+
+/** @param {{id: string, title: string}} proposal  one that is signed */
+export function openSoundCheck({ id, title }) {
+  const closing = new AbortController();
+  const body = h(
+    "div",
+    { class: "measure verify" },
+    h("p", { role: "status" }, "Looking up what was recorded…"),
+  );
+  openDialog(`Does it sound as proposed? ${title}`, () => body, { closed: () => closing.abort() });
+  const open = async () => {
+    try {
+      fill(body, ...checkBody(id, await api.getGuitar(id, closing.signal), closing.signal));
+    } catch (error) {
+      if (closing.signal.aborted) return;
+      const again = h("button", { type: "button", onclick: () => void open() }, "Try again");
+      fill(body, h("p", { class: "problem", role: "alert" }, reasonOf(error)), again);
+    }
+  };
+  void open();
+}
+
+/** @param {string} proposal @param {Guitar} first @param {AbortSignal} signal */
+function checkBody(proposal, first, signal) {
+  let fields = first.fields;
+  const listening = createListening(proposal, signal);
+  const problem = h("p", { class: "problem", role: "alert" });
+  const result = h("div", { class: "verify-result" });
+  const working = h("p", { class: "soft small", role: "status" });
+  /** @param {unknown} error */
+  const fail = (error) => {
+    if (!signal.aborted) say(problem, reasonOf(error));
+  };
+  const places = first.settings.map((one) => {
+    const listen = h("div", {});
+    const place = filePlace({
+      key: one.setting,
+      title: settingText(one.setting, one.label),
+      about: one.sound ? `Signed for as “${one.sound.label}”.` : "It helps to find a fault.",
+      accept: SOUND,
+      bring: (file, onProgress) => api.bringRecording(proposal, one.setting, file, onProgress),
+      drop: () => api.dropRecording(proposal, one.setting),
+      lost: "The recording and the verdict go. The file that you brought stays where it is.",
+      words: (/** @type {Recording} */ there) => ({ text: recordingText(there), warn: "" }),
+      came: (/** @type {Guitar} */ now) => show(now),
+      signal,
+      more: listen,
+    });
+    return { setting: one.setting, place, listen };
+  });
+  const compare = h(
+    "button",
+    {
+      type: "button",
+      class: "main",
+      onclick: async () => {
+        say(problem, "");
+        say(working, "The strums are being compared with what the wiring predicts; it takes some seconds…");
+        compare.disabled = true;
+        try {
+          show(await api.judge(proposal));
+        } catch (error) {
+          fail(error);
+        } finally {
+          say(working, "");
+          compare.disabled = false;
+        }
+      },
+    },
+    "Compare with what was proposed",
+  );
+  const typed = FIELDS.map(({ key, title, example }) => {
+    const input = h("input", {
+      type: "text",
+      value: fields[key],
+      maxlength: 60,
+      placeholder: example,
+      autocomplete: "off",
+      onchange: () => {
+        fields = { ...fields, [key]: input.value.trim() };
+        api.keepFields(proposal, fields).then(show, fail);
+      },
+    });
+    return h("label", { class: "field" }, h("span", {}, title), input);
+  });
+
+  /** @param {Guitar} now */
+  function show(now) {
+    for (const { setting, place, listen } of places) {
+      const one = now.settings.find((row) => row.setting === setting);
+      place.update(one?.recording ?? null);
+      fill(listen, one ? listening.buttons(one) : null);
+    }
+    compare.hidden = now.settings.filter(({ recording }) => recording).length < 2;
+    fill(result, ...(now.verdict ? verdictView(now.verdict) : []));
+  }
+  show(first);
+  return [
+    h(
+      "section",
+      { class: "heed", "aria-label": "Heed" },
+      h("h3", {}, "Heed"),
+      h("ul", { class: "small" }, ...first.cautions.map((text) => h("li", {}, text))),
+    ),
+    h("ol", { class: "small verify-steps" }, ...first.steps.map((text) => h("li", {}, text))),
+    h("div", { class: "row verify-fields" }, ...typed),
+    listening.level,
+    h("ul", { class: "measure-steps" }, ...places.map(({ place }) => place.element)),
+    h("div", { class: "actions" }, compare),
+    working,
+    problem,
+    result,
+  ];
+}
+
+/** @param {Verdict} verdict @returns {Node[]} */
+function verdictView(verdict) {
+  const { look, text } = verdictText(verdict);
+  const chart = h("div", {}),
+    words = h("p", { class: "small" });
+  const choose = h(
+    "select",
+    { onchange: () => showPair() },
+    ...verdict.pairs.map((pair, k) =>
+      h(
+        "option",
+        { value: String(k) },
+        `${pair.agrees ? "" : "≠ "}${settingText(pair.first)} against ${settingText(pair.second)}`,
+      ),
+    ),
+  );
+  const showPair = () => {
+    const pair = verdict.pairs[Number(choose.value)];
+    fill(chart, pairChart(pair, verdict.bands_hz));
+    say(words, pairText(pair));
+  };
+  const worst = verdict.pairs.findIndex((pair) => !pair.agrees);
+  if (verdict.pairs.length) {
+    choose.value = String(Math.max(worst, 0));
+    showPair();
+  }
+  const standing = verdict.recordings.filter(({ words: said }) => said);
+  return [
+    h("p", { class: `verify-verdict ${look}`, role: "status" }, text),
+    h("ul", { class: "small" }, ...causeTexts(verdict).map((one) => h("li", {}, one))),
+    h(
+      "ul",
+      { class: "small" },
+      ...standing.map((one) => h("li", {}, `${settingText(one.setting)}: ${one.words}.`)),
+    ),
+    ...(verdict.pairs.length
+      ? [
+          h("label", { class: "field" }, h("span", {}, "Two settings compared"), choose),
+          words,
+          chart,
+          h(
+            "p",
+            { class: "soft small" },
+            "The area is what 95 % of sound guitars and hands keep to; the line is what was heard. A larger dot lies outside.",
+          ),
+        ]
+      : []),
+    ...verdict.notes.map((note) => h("p", { class: "soft small" }, note)),
+  ];
+}
