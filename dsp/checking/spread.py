@@ -33,6 +33,10 @@ Floats = NDArray[np.float64]
 REFERENCE_HZ = 100.0
 PEAK_HZ = np.geomspace(700.0, 14_000.0, 72)
 """Where a resonance is looked for, shape (72,): 0.7 semitones apart, a parabola in between."""
+CURVE_HZ = np.geomspace(60.0, 16_000.0, 97)
+"""Where the bands of responses are computed, shape (97,)."""
+DRAWN = 200
+"""Instruments for them: the ten that are built would leave the bands ragged."""
 WITHIN = 0.95
 """Share of instruments within a band."""
 SELECTED = 1 / 3
@@ -106,8 +110,33 @@ class Spread:
 
 
 @dataclass(frozen=True)
-class _Heard:
-    """Timbre, level, resonance, height and hum of every copy, settings first."""
+class Curves:
+    """Responses of many instruments, all coils together, dB over `CURVE_HZ`.
+
+    Attributes
+    ----------
+    nominal_db, low_db, high_db : ndarray, shape (n_settings, n_freqs)
+        As drawn, and the ends of the band that holds 95 % of them.
+    ends_db : ndarray, shape (2, n_settings, n_freqs)
+        Of the farthest two.
+    """
+
+    nominal_db: Floats
+    low_db: Floats
+    high_db: Floats
+    ends_db: Floats
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What is heard of every copy at every setting.
+
+    Attributes
+    ----------
+    timbre : ndarray, shape (n_settings, count, n_bands)
+    level_db, peak_hz, height_db, hum_db : ndarray, shape (n_settings, count)
+        The resonance's frequency and height are NaN where there is none.
+    """
 
     timbre: Floats
     level_db: Floats
@@ -131,7 +160,7 @@ def find_spread(
     wiring = with_taps(wiring)
     directions = find_directions(wiring, alike=True, cable=cable)
     steps = draw_steps(built, len(directions), seed)
-    heard = _listen(wiring, settings, make_copies(wiring, directions, steps))
+    heard = listen(wiring, settings, make_copies(wiring, directions, steps))
     sounding = [i for i, row in enumerate(heard.level_db) if row.min() > heard.level_db.max() + SILENT_DB]
     apart = _apart(heard.timbre[sounding])
     rows = tuple(_row(settings[i], heard, i, own) for i, own in zip(sounding, apart, strict=True))
@@ -140,7 +169,8 @@ def find_spread(
     return Spread(built, directions, rows, shares, steps[[int(first), int(second)]])
 
 
-def _listen(wiring: Wiring, settings: Sequence[Setting], copies: Copies) -> _Heard:
+def listen(wiring: Wiring, settings: Sequence[Setting], copies: Copies) -> Heard:
+    """Compute what is heard of every copy, by the standard notes."""
     bands = ear_bands()
     spectra = standard_notes(wiring, bands)
     n = len(bands.centres_hz)
@@ -159,7 +189,7 @@ def _listen(wiring: Wiring, settings: Sequence[Setting], copies: Copies) -> _Hea
     left = np.abs(np.einsum("kc,sck->sc", weights, coil[..., -1]))
     adding = np.einsum("kc,sck->sc", np.abs(weights), np.abs(coil[..., -1]))
     hum = np.minimum(20 * np.log10((left + 1e-12) / (adding + 1e-12)), 0.0)
-    return _Heard(timbre(by_band), total, peak, top - 20 * np.log10(np.abs(reference) + 1e-15), hum)
+    return Heard(timbre(by_band), total, peak, top - 20 * np.log10(np.abs(reference) + 1e-15), hum)
 
 
 def _hum_weights(wiring: Wiring, copies: Copies) -> Floats:
@@ -197,7 +227,7 @@ def _half_width(values: Floats) -> float:
     return float(high - low) / 2
 
 
-def _row(setting: Setting, heard: _Heard, i: int, apart: Floats) -> SettingSpread:
+def _row(setting: Setting, heard: Heard, i: int, apart: Floats) -> SettingSpread:
     peaks = heard.peak_hz[i]
     seen = peaks[np.isfinite(peaks)]
     known = len(seen) > WITHIN * len(peaks)
@@ -222,7 +252,7 @@ def _shares(
     n = len(directions)
     steps = np.concatenate([np.eye(n), -np.eye(n)])
     chosen = [settings[i] for i in sounding]
-    vectors = _listen(wiring, chosen, make_copies(wiring, directions, steps)).timbre
+    vectors = listen(wiring, chosen, make_copies(wiring, directions, steps)).timbre
     power = np.mean(((vectors[:, :n] - vectors[:, n:]) / 2) ** 2, axis=(0, 2))
     by_part: dict[str, float] = {}
     for one, own in zip(directions, power, strict=True):
@@ -233,6 +263,29 @@ def _shares(
         for part, own in by_part.items()
     )
     return tuple(sorted(found, key=lambda one: -one.share))
+
+
+def find_curves(
+    wiring: Wiring, settings: Sequence[Setting], spread: Spread, *, cable: float = 0.0, seed: int = 18
+) -> Curves:
+    """Draw instruments for the bands of their responses.
+
+    Parameters
+    ----------
+    spread : Spread
+        Whose farthest two are drawn too.
+    cable : float
+        As for `find_spread`.
+    """
+    wiring = with_taps(wiring)
+    directions = find_directions(wiring, alike=True, cable=cable)
+    steps = draw_steps(DRAWN, len(directions), seed)
+    steps = np.concatenate([np.zeros((1, len(directions))), spread.ends, steps])
+    coil, _ = respond_copies(wiring, settings, CURVE_HZ, make_copies(wiring, directions, steps))
+    signs = np.array([one.string_sign for one in wiring.coils.values()], float)
+    level = 20 * np.log10(np.abs(np.einsum("k,sckf->scf", signs, coil)) + 1e-8)
+    low, high = np.quantile(level[:, 3:], ((1 - WITHIN) / 2, (1 + WITHIN) / 2), axis=1)
+    return Curves(level[:, 0], low, high, np.moveaxis(level[:, 1:3], 1, 0))
 
 
 def end_values(

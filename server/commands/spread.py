@@ -3,30 +3,28 @@
 from __future__ import annotations
 
 import json
-import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from server.commands import common
-
-if TYPE_CHECKING:
-    from dsp.checking.spread import Spread
-    from dsp.wiring.model import Wiring
 
 EPILOG = """\b
 Examples:
   presolder spread baritone.yaml --built 10
   presolder spread baritone.yaml --built 10 --cable "20 %"     with the players' cables
   presolder spread baritone.yaml --built 10 --out ends         and write the farthest two as wirings
+  presolder spread baritone.yaml --must "level at most 4 dB below the loudest"
+
+A limit is one of: resonance of POSITION between A and B; level at most X dB below the loudest; timbre at
+most X dB from nominal. Level and timbre may name a position: timbre of 2 at most 0.5 dB from nominal. 200
+instruments are drawn and computed exactly, their knobs at 10. The interval in brackets holds the true share
+95 times in a hundred.
 
 Parts of one order; a tolerance that the file states stands in for the usual one. Render both ends with
 `presolder render` to hear them side by side.
 """
-ONE_CABLE = (
-    "All with one cable; players' cables differ by about ±20 %, more than all parts together: --cable '20 %'"
-)
 
 
 @click.command(epilog=EPILOG)
@@ -34,17 +32,24 @@ ONE_CABLE = (
 @click.option("--built", type=click.IntRange(2, 1000), default=10, show_default=True, help="Instruments.")
 @click.option("--cable", default="0 %", show_default=True, metavar="SHARE", help="Spread of the cable.")
 @click.option("--out", type=common.EXISTING, metavar="DIR", help="Write the farthest two there.")
+@click.option(
+    "--must", multiple=True, metavar="LIMIT", help="Count those that keep a limit in words; repeat it."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def command(file: Path, built: int, cable: str, out: Path | None, as_json: bool) -> None:
+def command(
+    file: Path, built: int, cable: str, out: Path | None, must: tuple[str, ...], as_json: bool
+) -> None:
     """Build a wiring many times by tolerance and tell what differs.
 
     Bands of resonance, height, level, hum and timbre; which part makes it, and what selecting it brings.
     """
     from dsp.checking.points import find_settings
     from dsp.checking.spread import find_spread
+    from dsp.checking.yields import find_yield
     from dsp.units import parse
     from server.files.whole import make_folder
     from server.searches.ends import write_ends
+    from server.searches.spread import ONE_CABLE, read_limits, spread_record, yield_record
 
     wiring = common.load(file)
     with common.report_wrong_usage():
@@ -53,13 +58,18 @@ def command(file: Path, built: int, cable: str, out: Path | None, as_json: bool)
         raise click.UsageError(f"--cable: got '{cable}'; allowed: 0 to 100 %")
     if not wiring.coils:
         raise click.UsageError(f"{file}: no coil; allowed: a wiring that sounds")
+    with common.report_errors():
+        limits = read_limits(wiring, must)
+        kept = find_yield(wiring, limits, cable=share) if limits else None
     found = find_spread(wiring, find_settings(wiring), built, cable=share)
     written: list[Path] = []
     if out is not None:
         with common.report_errors():
             make_folder(out)
             written = write_ends(out, file, wiring, found)
-    record = {**_record(wiring, found), "notes": [] if share else [ONE_CABLE]}
+    record = {**spread_record(wiring, found), "notes": [] if share else [ONE_CABLE]}
+    if kept is not None:
+        record["yield"] = yield_record(kept)
     if as_json:
         click.echo(
             json.dumps({**record, "ends": [str(one) for one in written]}, indent=1, ensure_ascii=False)
@@ -68,33 +78,7 @@ def command(file: Path, built: int, cable: str, out: Path | None, as_json: bool)
     click.echo("\n".join([*_lines(record), *map(str, written)]))
 
 
-def _record(wiring: Wiring, found: Spread) -> dict[str, Any]:
-    from dsp.checking.points import setting_text
-
-    def known(value: float) -> float | None:
-        return value if math.isfinite(value) else None
-
-    return {
-        "built": found.built,
-        "settings": [
-            {
-                "setting": setting_text(wiring, one.setting),
-                "resonance_hz": known(one.resonance_hz),
-                "semitones": known(one.semitones),
-                "height_db": known(one.height_db),
-                "level_db": one.level_db,
-                "hum_db": one.hum_db,
-                "timbre_db": one.timbre_db,
-                "farthest_db": one.farthest_db,
-            }
-            for one in found.settings
-        ],
-        "shares": [{"part": one.part, "share": one.share, "selected_gain": one.gain} for one in found.shares],
-    }
-
-
 def _lines(record: dict[str, Any]) -> list[str]:
-    from dsp.sound.audible import BAND_DB, word_of
     from dsp.units import show
 
     lines = [
@@ -120,7 +104,22 @@ def _lines(record: dict[str, Any]) -> list[str]:
         if one["share"] >= 0.01:
             gain = f"selected to a third of its spread: {100 * one['selected_gain']:.0f} % less apart"
             lines.append(f"  {100 * one['share']:3.0f} %  {one['part']:<24} {gain}")
-    widest = max(one["farthest_db"] for one in record["settings"])
-    word = word_of(widest, BAND_DB)
-    lines += ["", f"The farthest two differ by {widest:.2f} dB of timbre where they differ most: {word}."]
+    lines += ["", record["honest"]]
+    if "yield" in record:
+        lines += ["", *_yield_lines(record["yield"])]
     return lines + [f"note: {note}" for note in record["notes"]]
+
+
+def _yield_lines(kept: dict[str, Any]) -> list[str]:
+    def share(one: dict[str, Any]) -> str:
+        return f"{100 * one['share']:3.0f} % ({100 * one['low']:.0f} to {100 * one['high']:.0f} %)"
+
+    lines = [f"Of {kept['drawn']} instruments, their knobs at 10, keep:"]
+    for one in kept["limits"]:
+        costs = f"; without it {100 * one['cost']:.0f} % more keep the rest" if one["cost"] else ""
+        lines.append(f"  {share(one)}  {one['limit']}{costs}")
+    lines.append(f"  {share(kept['together'])}  all of them")
+    return [
+        *lines,
+        *([f"Costs most: {kept['dearest']}"] if kept["dearest"] and len(kept["limits"]) > 1 else []),
+    ]

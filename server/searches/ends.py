@@ -37,13 +37,18 @@ def write_ends(folder: Path, file: Path, wiring: Wiring, spread: Spread) -> list
         If a file cannot be read or written.
     """
     written = []
-    for name, steps in zip(NAMES, spread.ends, strict=True):
+    for which, name in enumerate(NAMES):
         text = WiringText.of(file)
-        for path, value in _edits(wiring, end_values(wiring, spread.directions, steps)):
+        for path, value in end_edits(wiring, spread, which):
             text.set(path, value)
         text.save(folder / name)
         written.append(folder / name)
     return written
+
+
+def end_edits(wiring: Wiring, spread: Spread, which: int) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Yield places of the file and their values at one end, 0 or 1."""
+    yield from _edits(wiring, end_values(wiring, spread.directions, spread.ends[which]))
 
 
 def _edits(

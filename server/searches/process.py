@@ -18,6 +18,7 @@ KINDS: Mapping[str, str] = {
     "travel": "server.searches.knobs",
     "goal": "server.searches.goals",
     "faults": "server.searches.faults",
+    "spread": "server.searches.spread",
 }
 """Per kind of task, the module whose ``run`` does it; imported when it is needed."""
 

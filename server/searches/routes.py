@@ -1,4 +1,4 @@
-"""Range, lug charts, a knob's travel and goal, faults: searches started, followed and ended."""
+"""Range, lug charts, a knob's travel and goal, faults, spread: searches started and followed."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ LIMIT_SHARE = 4.0
 GOAL_S = 300.0
 """For a search that takes some seconds: it has no clock of its own and gives the same answer always."""
 FAULTS_S = 120.0
-"""For the book of a wiring's faults: seconds, more where another computes beside it."""
+"""For the book of a wiring's faults, and a spread: seconds, more where another computes beside it."""
 NO_COPY = {"Cache-Control": "no-store"}
 Expression = Annotated[str, StringConstraints(min_length=1, max_length=400)]
 Expressions = Annotated[list[Expression], Field(max_length=64)]
@@ -172,6 +172,21 @@ class ReadingsForm(models.Body):
     readings: Annotated[str, StringConstraints(max_length=20_000)] = ""
 
 
+class SpreadOptions(models.Body):
+    """How many instruments, the spread of their cables, and limits in words."""
+
+    built: Annotated[int, Field(ge=2, le=100)] = 10
+    cable: Annotated[FiniteFloat, Field(ge=0.0, le=1.0)] = 0.2
+    limits: Annotated[list[models.Line], Field(max_length=12)] = Field(default_factory=list)
+
+
+class SpreadForm(models.Body):
+    """Asks how far instruments built alike differ."""
+
+    draft: DraftForm
+    options: SpreadOptions = Field(default_factory=SpreadOptions)
+
+
 class SketchForm(models.Body):
     """Asks about a draft: its switch, a sketch in its place, its faults."""
 
@@ -279,6 +294,12 @@ def start_faults(form: SketchForm, request: Request, background: BackgroundTasks
     """
     background.add_task(_fault_finder(request).warm)
     return _asked(request, "faults", form.draft, {}, FAULTS_S, whole=True)
+
+
+@router.post("/spread", status_code=202)
+def start_spread(form: SpreadForm, request: Request) -> dict[str, Any]:
+    """Start to build a draft many times by tolerance."""
+    return _asked(request, "spread", form.draft, form.options.model_dump(), FAULTS_S, whole=True)
 
 
 @router.post("/faults/answer")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from dsp.checking.bands import read_with_noise
 from dsp.checking.book import Book
 from dsp.checking.diagnosis import would_change_nothing
 from dsp.checking.directions import make_copies
-from dsp.checking.faults import Fault
+from dsp.checking.faults import ADDED, Fault
 from dsp.checking.points import predict
 
 
@@ -45,3 +45,45 @@ def faulty_cases(book: Book, count: int, seed: int, *, seen: bool = False) -> It
     prior = np.array([fault.prior for fault in faults])
     for _ in range(count):
         yield read_one(book, faults[rng.choice(len(faults), p=prior / prior.sum())], rng)
+
+
+OFF_LIST = {"cold": (1e3, 40e3), "leak": (20e3, 1e6), "value": (0.15, 6.0)}
+"""Ohms of cold joints and leaks, factors of capacitors: ends of what is drawn, on a logarithmic scale."""
+
+
+def off_list_cases(book: Book, count: int, seed: int) -> Iterator[Case]:
+    """Yield guitars with a fault whose value is none of the book's, a third of each kind.
+
+    Their `fault` is one of the book's at the same place.
+    """
+    rng = np.random.default_rng(seed)
+    capacitor = ("capacitance_f",)
+    by_kind = {
+        kind: [
+            one
+            for one in book.faults
+            if one.kind == kind
+            and (kind != "value" or hasattr(one.wiring.parts[one.terminals[0][0]], *capacitor))
+        ]
+        for kind in OFF_LIST
+    }
+    for i in range(count):
+        kind = list(OFF_LIST)[i % len(OFF_LIST)]
+        fault = by_kind[kind][rng.integers(len(by_kind[kind]))]
+        value = float(np.exp(rng.uniform(*np.log(OFF_LIST[kind]))))
+        name = fault.terminals[0][0] if kind == "value" else ADDED
+        own = book.faults[0].wiring.parts.get(name)
+        changed = (
+            replace(own, capacitance_f=own.capacitance_f * value)  # type: ignore[union-attr,type-var]
+            if kind == "value"
+            else replace(fault.wiring.parts[name], resistance_ohm=value)  # type: ignore[type-var]
+        )
+        parts = {**fault.wiring.parts, name: changed}
+        case = read_one(book, replace(fault, wiring=replace(fault.wiring, parts=parts)), rng)
+        yield Case(fault, case.levels)
+
+
+def same_place(one: Fault, other: Fault) -> bool:
+    """Whether two faults are one but for the value."""
+    at = (one.terminals, other.terminals) if one.kind == "value" else (one.place, other.place)
+    return one.kind == other.kind and at[0] == at[1]

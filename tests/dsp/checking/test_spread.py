@@ -10,7 +10,7 @@ from places import DEMO
 
 from dsp.checking.directions import CABLE, HUM, draw_steps, find_directions, make_copies
 from dsp.checking.points import find_settings
-from dsp.checking.spread import _hum_weights, _listen, find_spread
+from dsp.checking.spread import _hum_weights, find_spread, listen
 from dsp.circuit.copies import MOST_SHARE, Copies
 from dsp.circuit.resonance import resonances
 from dsp.circuit.response import hum_weights
@@ -73,7 +73,7 @@ def test_shares_agree_with_draws() -> None:
     for part in told:
         own = np.array([one.part == part for one in found.directions])
         steps = draw_steps(60, len(own), 5) * own
-        vectors = _listen(wiring, settings, make_copies(wiring, found.directions, steps)).timbre
+        vectors = listen(wiring, settings, make_copies(wiring, found.directions, steps)).timbre
         drawn[part] = float(vectors.var(axis=1).mean())
     whole = sum(drawn.values())
     assert all(abs(told[part] - drawn[part] / whole) < SHARES_WITHIN for part in told)

@@ -1,6 +1,7 @@
-/** What one does once the guitar is soldered: find its fault. */
+/** What one does once a guitar is soldered: find its fault; before many are: see how they differ. */
 
 import { h } from "../shared/dom.js";
+import { toastError } from "../shared/notices.js";
 
 /** @import {Session} from "../session/session.js" */
 
@@ -9,8 +10,8 @@ export function finishedView(session) {
   const { get, set } = session;
   return h(
     "section",
-    { class: "finished", "aria-label": "The soldered guitar" },
-    h("h2", {}, "The soldered guitar"),
+    { class: "finished", "aria-label": "Soldered" },
+    h("h2", {}, "Soldered"),
     h(
       "div",
       { class: "row" },
@@ -22,6 +23,16 @@ export function finishedView(session) {
           onclick: () => set({ drawer: false, faults: { ...get().faults, open: true } }),
         },
         "What could be wrong?",
+      ),
+      h(
+        "button",
+        {
+          type: "button",
+          title: "Ten instruments by tolerance: how far they differ, and how many keep your limits",
+          onclick: () =>
+            import("../checking/spread_view.js").then(({ openSpread }) => openSpread(session), toastError),
+        },
+        "Built ten times",
       ),
     ),
   );

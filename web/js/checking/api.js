@@ -1,8 +1,8 @@
-/** Requests about the finished guitar: its faults, and the cautions at a bench. */
+/** Requests about soldered guitars: a fault in one, how far many differ, the cautions at a bench. */
 
 import { requestJson } from "../shared/http.js";
 
-/** @import {Draft} from "../shared/types.js" */
+/** @import {Draft, Edit} from "../shared/types.js" */
 
 /** @typedef {{setting: string, position: string, label: string, switches: Record<string, string>, knobs:
  *   Record<string, number>}} FormSetting  `setting` as a table of readings names it */
@@ -40,3 +40,48 @@ export const answerFaults = (draft, readings, rig, signal) =>
   requestJson("POST", "/api/faults/answer", { body: { draft, readings, rig }, signal });
 /** @returns {Promise<{cautions: string[]}>} */
 export const getCautions = () => requestJson("GET", "/api/rig");
+
+/**
+ * @typedef {object} SpreadRow  Half widths that hold 95 % of the instruments, at one setting.
+ * @property {string} setting
+ * @property {number | null} resonance_hz
+ * @property {number | null} semitones
+ * @property {number | null} height_db
+ * @property {number} level_db
+ * @property {number} hum_db
+ * @property {number} timbre_db
+ * @property {number} farthest_db
+ */
+/** @typedef {{part: string, share: number, selected_gain: number}} PartShare */
+/**
+ * @typedef {object} SpreadCurves  By setting, in the order of the rows.
+ * @property {number[]} frequencies_hz
+ * @property {number[][]} nominal_db
+ * @property {number[][]} low_db
+ * @property {number[][]} high_db
+ * @property {number[][][]} ends_db
+ */
+/** @typedef {{passed: number, share: number, low: number, high: number}} Passed */
+/** @typedef {{drawn: number, limits: ({limit: string, cost: number} & Passed)[], together: Passed, dearest:
+ *   string | null}} LimitsKept */
+/**
+ * @typedef {object} SpreadSearch
+ * @property {string} id
+ * @property {number} after
+ * @property {string} state
+ * @property {string} [phase]
+ * @property {number} [share]
+ * @property {{built: number, settings: SpreadRow[], shares: PartShare[], worth_selecting: string | null,
+ *   honest: string}} [spread]
+ * @property {Edit[][]} [ends]  edits that make the farthest two
+ * @property {SpreadCurves} [curves]
+ * @property {LimitsKept} [limits]
+ * @property {[string, string, string, string][]} [problems]
+ */
+
+/**
+ * @param {Draft} draft @param {{built: number, cable: number, limits: string[]}} options
+ * @param {AbortSignal} [signal] @returns {Promise<SpreadSearch>}
+ */
+export const startSpread = (draft, options, signal) =>
+  requestJson("POST", "/api/spread", { body: { draft, options }, signal });

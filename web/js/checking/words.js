@@ -1,8 +1,9 @@
 /** Sentences about a guitar that does something odd. */
 
+import { fixed, showHz } from "../shared/units.js";
 import { counted, plainName } from "../shared/words.js";
 
-/** @import {Answer, FormSetting, Line, Next} from "./api.js" */
+/** @import {Answer, FormSetting, Line, Next, PartShare, Passed, SpreadRow} from "./api.js" */
 
 /** How likely a line must be for each word. @type {[number, string][]} */
 const SURE = [
@@ -69,3 +70,34 @@ export const recordedText = (settings) =>
   settings.length
     ? `Recorded at the rig: ${settings.map((one) => `position ${one}`).join("; ")}.`
     : "Nothing was recorded at the rig yet.";
+
+/** How one setting spreads. @param {SpreadRow} row */
+export function spreadText({ resonance_hz, semitones, level_db, farthest_db }) {
+  const parts = [];
+  if (resonance_hz !== null && semitones !== null) {
+    const [low, high] = [-1, 1].map((way) => showHz(resonance_hz * 2 ** ((way * semitones) / 12)));
+    parts.push(`resonance ${low} to ${high}`);
+  }
+  parts.push(`level ±${fixed(level_db, 2)} dB`, `farthest two ${fixed(farthest_db, 1)} dB of timbre apart`);
+  return parts.join(" · ");
+}
+
+/** @param {PartShare} one */
+export const partText = ({ part, share }) =>
+  `${part === "cable" ? "The player's cable" : plainName(part)}: ${Math.round(100 * share)} %`;
+
+/**
+ * What selecting a part brings.
+ * @param {PartShare[]} shares @param {string | null} worth the best part, if any is
+ */
+export function selectingText(shares, worth) {
+  const one = shares.find(({ part }) => part === worth);
+  const less = Math.round(100 * (one?.selected_gain ?? 0));
+  return one
+    ? `Worth selecting: ${plainName(one.part).toLowerCase()}. At a third of its spread they lie ${less} % less apart.`
+    : "No part is worth selecting: none brings the instruments much closer.";
+}
+
+/** @param {Passed} one */
+export const passedText = ({ share, low, high }) =>
+  `${Math.round(100 * share)} % (${Math.round(100 * low)} to ${Math.round(100 * high)} %)`;

@@ -23,6 +23,10 @@ export const keepSlot = ({ slots, current }) => ({
   current,
 });
 
+/** Copies of a slot with edits on top of its own. @param {Slot} slot @param {Draft["edits"][]} changes */
+export const besideSlots = (slot, changes) =>
+  changes.map((edits) => ({ ...structuredClone(slot), edits: edits.reduce(withEdit, slot.edits) }));
+
 /** @param {Slots} all @param {number} k @returns {Slots} */
 export const hearSlot = ({ slots, current }, k) => ({
   slots,

@@ -2,6 +2,7 @@
 
 import * as api from "./api.js";
 import { onConnection } from "../shared/http.js";
+import { startAlike } from "./alike.js";
 import { startFaults } from "./faults.js";
 import { knownOptions, startRanging } from "./ranging.js";
 import { WITHOUT_HUM, placeOf } from "./session.js";
@@ -27,6 +28,7 @@ const KEYS = /** @type {const} */ ([
   "view",
   "range",
   "faults",
+  "alike",
   "offering",
 ]);
 /** Undo steps kept over a reload: the most of these that fit into the 32 kB that the server accepts. */
@@ -114,6 +116,7 @@ export function recall(commission) {
   if (typeof kept.way !== "string") delete kept.way;
   if (kept.hum) kept.hum = knownHum(kept.hum);
   if (!(Array.isArray(kept.histories) && kept.histories.length === slots.length)) delete kept.histories;
+  if (kept.alike) kept.alike = { ...startAlike(), ...kept.alike };
   if (kept.faults) kept.faults = { ...startFaults(), ...kept.faults };
   if (kept.range?.asked) kept.range = { ...kept.range, asked: knownOptions(kept.range.asked) };
   return { ...kept, current: Math.min(Math.max(0, found.current ?? 0), slots.length - 1) };

@@ -2,10 +2,11 @@
 
 import { createStore, same } from "../shared/store.js";
 import { record, redo, startHistory, undo } from "./history.js";
-import { changeSlot, dropSlot, hearSlot, keepSlot, withEdit } from "./compare.js";
+import { besideSlots, changeSlot, dropSlot, hearSlot, keepSlot, MOST, withEdit } from "./compare.js";
 import { onTravel } from "../shared/units.js";
 import { FIRST_STAND } from "../shared/output.js";
 import { stepInWords, withStep } from "./names.js";
+import { startAlike } from "./alike.js";
 import { startFaults } from "./faults.js";
 import { startRanging } from "./ranging.js";
 
@@ -14,6 +15,7 @@ import { startRanging } from "./ranging.js";
  *   Take} from "../shared/types.js"
  */
 /** @import {History} from "./history.js" */
+/** @import {AlikeState} from "./alike.js" */
 /** @import {FaultsState} from "./faults.js" */
 /** @import {RangeState} from "./ranging.js" */
 
@@ -45,6 +47,7 @@ import { startRanging } from "./ranging.js";
  * @property {"bench" | "range" | "sheet" | "built"} view
  * @property {import("../shared/types.js").Offering | null} offering  what was last going to be proposed
  * @property {FaultsState} faults  what was heard and read of the soldered guitar
+ * @property {AlikeState} alike  what was asked of instruments built alike
  * @property {string[]} lit  terminals that the drawing lights
  * @property {RangeState} range  the request and the choices of the range view
  * @property {{path: string[], value: string, position: string} | null} trying  a sound that plays in place of
@@ -142,6 +145,7 @@ export function createSession(commission, remembered) {
     view: "bench",
     offering: null,
     faults: startFaults(),
+    alike: startAlike(),
     range: startRanging(),
     histories: slots.map((slot) => startHistory(slot.edits)),
     ...remembered,
@@ -271,6 +275,23 @@ export function createSession(commission, remembered) {
         curves: [...get().curves, get().curves[get().current]],
         histories: kept.slots.map((one, k) => get().histories[k] ?? startHistory(one.edits)),
       });
+    },
+    /**
+     * Put changed copies of the current sound beside it, and hear the first.
+     * @param {Edit[][]} changes one for each copy @returns {boolean} whether there was room for all of them
+     */
+    putBeside(changes) {
+      const { slots, curves, histories, current } = get();
+      const added = besideSlots(slots[current], changes);
+      if (slots.length + added.length > MOST) return false;
+      set({
+        slots: [...slots, ...added],
+        curves: [...curves, ...added.map(() => null)],
+        histories: [...histories, ...added.map(({ edits }) => startHistory(edits))],
+        current: slots.length,
+        before: false,
+      });
+      return true;
     },
     /** @param {number} k */
     hear: (k) => {
