@@ -45,6 +45,8 @@ def look(page: Page, name: str) -> None:
         page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
         page.set_viewport_size({"width": width, "height": height})
         until(page, "!document.getAnimations().some((one) => one.playState === 'running')")
+        page.locator(".verify-result").scroll_into_view_if_needed()
+        page.locator(".verify-chart").scroll_into_view_if_needed()
         page.screenshot(path=PICTURES / f"sound-check-{name}-{width}-{scheme}.png")
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{name}, {width}"
     found = page.evaluate("axe.run(document.querySelector('dialog[open]'))")["violations"]

@@ -175,7 +175,7 @@ function verdictView(verdict) {
           h(
             "p",
             { class: "soft small" },
-            "The area is what 95 % of sound guitars and hands keep to; the line is what was heard. A larger dot lies outside.",
+            "Difference in dB over frequency in Hz. The area is what 95 % of sound guitars and hands keep to; the line is what was heard. A larger dot lies outside.",
           ),
         ]
       : []),
