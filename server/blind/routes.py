@@ -6,13 +6,10 @@ it by accident. Whoever holds the server's files and means to cheat can.
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import AsyncIterator
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, FastAPI, Request, Response
+from fastapi import APIRouter, Request, Response
 from pydantic import Field
-from starlette.concurrency import run_in_threadpool
 
 from dsp.chain.ways import WAYS
 from dsp.sound.blind_odds import LENGTHS, fewest_right
@@ -20,20 +17,12 @@ from server.bench.forms import HearingForm, bench_of
 from server.blind import store as blind_tests
 from server.blind.work import LONGEST_S, BlindTests, measure_record, test_json
 from server.web.fields import Body, Id, WayName
-from server.web.per_app import one_per_app
+from server.web.per_app import closing, one_per_app
 
 Seconds = Annotated[float, Field(ge=0.0, le=86_400.0, allow_inf_nan=False)]
 
 
-@contextlib.asynccontextmanager
-async def _running(app: FastAPI) -> AsyncIterator[None]:
-    """End what is being made when the server ends."""
-    yield
-    if hasattr(app.state, "blind_tests"):
-        await run_in_threadpool(app.state.blind_tests.close)
-
-
-router = APIRouter(prefix="/api", tags=["blind tests"], lifespan=_running)
+router = APIRouter(prefix="/api", tags=["blind tests"], lifespan=closing("blind_tests"))
 
 
 class NewBlindTest(Body):

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import AsyncIterator
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, FastAPI, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import Field, StringConstraints
 from starlette.concurrency import run_in_threadpool
 
@@ -27,33 +25,23 @@ from server.measurements.rig import CAUTIONS
 from server.measurements.store import CALIBRATION, Kept
 from server.measurements.work import read_table
 from server.proposals.signoffs import signed_versions
-from server.refusals import TooOften
-from server.web.bodies import read_body
+from server.web.bodies import FILE_BODY, one_of_few, read_body
 from server.web.fields import Body, Id, Line, Name, Paragraphs
-from server.web.per_app import one_per_app
+from server.web.per_app import closing, one_per_app
 
 LARGEST = 48 << 20
 """Bytes of a recording: two minutes of two channels at 48 kHz in 32 bits."""
 LARGEST_TABLE = 4 << 20
 ARRIVE_S = 600.0
 MOST_COMING = 4
-"""Recordings on their way at a time; each lies in memory until it is measured."""
+"""Recordings on their way at a time."""
 MOST_READINGS = 512
-SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
 Typed = Annotated[Line, StringConstraints(max_length=40)]
 Serial = Annotated[Line, StringConstraints(max_length=60)]
 Step = Literal["open", "short", "known", "guitar"]
 
 
-@contextlib.asynccontextmanager
-async def _running(app: FastAPI) -> AsyncIterator[None]:
-    """No process outlives the server."""
-    yield
-    if hasattr(app.state, "built_work"):
-        await run_in_threadpool(app.state.built_work.close)
-
-
-router = APIRouter(prefix="/api/built", tags=["built"], lifespan=_running)
+router = APIRouter(prefix="/api/built", tags=["built"], lifespan=closing("built_work"))
 
 
 class Impedance(Body):
@@ -151,21 +139,13 @@ def delete_readings(
     return get_readings(request, wiring)
 
 
-@router.post("/recordings", openapi_extra={"requestBody": SOUND})
+@router.post("/recordings", openapi_extra=FILE_BODY)
 async def bring_recording(request: Request, brought: Annotated[Brought, Query()]) -> dict[str, Any]:
     """Bring a recording or a table of impedance: the file is the body."""
-    state = request.app.state
-    coming = getattr(state, "jack_recordings_coming", 0)
-    if coming >= MOST_COMING:
-        got = f"{coming} recordings on their way already"
-        raise TooOften(NAME, got, f"{MOST_COMING} at a time", "send it again in a minute")
-    state.jack_recordings_coming = coming + 1
-    try:
+    with one_of_few(request, "jack_recordings_coming", NAME, MOST_COMING):
         setting = await run_in_threadpool(_setting_of, request, brought)
         content = await read_body(request, NAME, LARGEST_TABLE if _is_table(brought) else LARGEST, ARRIVE_S)
         await run_in_threadpool(_take, _store(request), brought, setting, content)
-    finally:
-        state.jack_recordings_coming -= 1
     return await run_in_threadpool(get_readings, request, brought.wiring, brought.version)
 
 

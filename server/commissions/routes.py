@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
-from collections.abc import AsyncIterator, Callable
+from collections.abc import Callable
 from typing import Any, TypeVar
 
-from fastapi import APIRouter, Depends, FastAPI, Request, Response
+from fastapi import APIRouter, Depends, Request, Response
 from pydantic import JsonValue
 from starlette.concurrency import run_in_threadpool
 
@@ -18,7 +17,7 @@ from server.commissions.forms import CommissionChange, NewCommission, NewVersion
 from server.database.store import Store
 from server.documents.pictures import Pictures
 from server.web.access import require_bench
-from server.web.per_app import one_per_app
+from server.web.per_app import closing, one_per_app
 from server.wirings import in_words
 from server.wirings.fitting import StarterFit, fit_starter
 
@@ -28,16 +27,8 @@ FOR_AN_HOUR = "private, max-age=3600"
 """A version never changes, but the program that draws it may."""
 
 
-@contextlib.asynccontextmanager
-async def _running(app: FastAPI) -> AsyncIterator[None]:
-    """No process outlives the server."""
-    yield
-    if hasattr(app.state, "pictures"):
-        await run_in_threadpool(app.state.pictures.close)
-
-
 router = APIRouter(
-    prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)], lifespan=_running
+    prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)], lifespan=closing("pictures")
 )
 
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import AsyncIterator
 from dataclasses import replace
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, BackgroundTasks, FastAPI, Query, Request, Response
+from fastapi import APIRouter, BackgroundTasks, Query, Request, Response
 from pydantic import Field, StringConstraints
 from starlette.concurrency import run_in_threadpool
 
@@ -18,11 +16,10 @@ from server.measurements import store as kept
 from server.measurements.recordings import NAME, measure_recording, transfer_json
 from server.measurements.rig import CAUTIONS, PARTS, STEPS, tone_bytes
 from server.measurements.work import Fits, own_of, read_table
-from server.refusals import TooOften
 from server.web.answers import attached
-from server.web.bodies import read_body
+from server.web.bodies import FILE_BODY, one_of_few, read_body
 from server.web.fields import Body, Id, Line, Name
-from server.web.per_app import one_per_app
+from server.web.per_app import closing, one_per_app
 from server.wirings import own_coils
 from server.wirings.own_coils import OwnCoil
 
@@ -31,23 +28,14 @@ LARGEST = 48 << 20
 LARGEST_TABLE = 4 << 20
 ARRIVE_S = 600.0
 MOST_COMING = 4
-"""Recordings on their way at a time; each lies in memory until it is measured."""
+"""Recordings on their way at a time."""
 MOST_ROWS = 16
-SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
 WAV = "audio/wav"
 Step = Literal["open", "short", "known", "coil", "second", "series", "table"]
 Text = Annotated[Line, StringConstraints(max_length=40)]
 
 
-@contextlib.asynccontextmanager
-async def _running(app: FastAPI) -> AsyncIterator[None]:
-    """No process outlives the server."""
-    yield
-    if hasattr(app.state, "fits"):
-        await run_in_threadpool(app.state.fits.close)
-
-
-router = APIRouter(prefix="/api", tags=["measurements"], lifespan=_running)
+router = APIRouter(prefix="/api", tags=["measurements"], lifespan=closing("fits"))
 
 
 class BridgeRow(Body):
@@ -148,22 +136,14 @@ def delete_reading(request: Request, wiring: Id, part: Name, step: Step | Litera
     return _json(kept.get_measurement(_store(request), wiring, part))
 
 
-@router.post("/measurements/recordings", openapi_extra={"requestBody": SOUND})
+@router.post("/measurements/recordings", openapi_extra=FILE_BODY)
 async def bring_reading(request: Request, brought: Annotated[Brought, Query()]) -> dict[str, Any]:
     """Bring a recording of the rig or a table: the file is the body."""
-    state = request.app.state
-    coming = getattr(state, "recordings_coming", 0)
-    if coming >= MOST_COMING:
-        got = f"{coming} recordings on their way already"
-        raise TooOften(NAME, got, f"{MOST_COMING} at a time", "send it again in a minute")
-    state.recordings_coming = coming + 1
-    try:
+    with one_of_few(request, "recordings_coming", NAME, MOST_COMING):
         await run_in_threadpool(kept.get_measurement, _store(request), brought.wiring, brought.part)
         largest = LARGEST_TABLE if brought.step == "table" else LARGEST
         content = await read_body(request, NAME, largest, ARRIVE_S)
         return await run_in_threadpool(_take, _store(request), brought, content)
-    finally:
-        state.recordings_coming -= 1
 
 
 @router.post("/measurements/fit")

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import json
-from collections.abc import AsyncIterator
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from fastapi import APIRouter, BackgroundTasks, FastAPI, Query, Request, Response
+from fastapi import APIRouter, BackgroundTasks, Query, Request, Response
 from pydantic import Field, FiniteFloat, StringConstraints
-from starlette.concurrency import run_in_threadpool
 
 from dsp.errors import InputError
 from server.bench.forms import DraftForm, HearingForm, Name, bench_of
 from server.searches.tasks import Task, Tasks
 from server.web import fields as models
-from server.web.per_app import one_per_app
+from server.web.per_app import closing, one_per_app
 
 if TYPE_CHECKING:
     from server.searches.faults import FaultFinder
@@ -46,16 +43,6 @@ def _tasks(request: Request) -> Tasks:
     return one_per_app(request.app, "searches", Tasks)
 
 
-@contextlib.asynccontextmanager
-async def _running(app: FastAPI) -> AsyncIterator[None]:
-    """No search outlives the server."""
-    yield
-    if hasattr(app.state, "searches"):
-        await run_in_threadpool(app.state.searches.close)
-    if hasattr(app.state, "fault_finder"):
-        await run_in_threadpool(app.state.fault_finder.close)
-
-
 def _fault_finder(request: Request) -> FaultFinder:
     """The server's fault finder, from the first question on."""
     from server.searches.faults import FaultFinder
@@ -63,7 +50,7 @@ def _fault_finder(request: Request) -> FaultFinder:
     return one_per_app(request.app, "fault_finder", FaultFinder)
 
 
-router = APIRouter(prefix="/api", tags=["range"], lifespan=_running)
+router = APIRouter(prefix="/api", tags=["range"], lifespan=closing("searches", "fault_finder"))
 
 
 class SwitchForm(models.Body):

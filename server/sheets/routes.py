@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import AsyncIterator
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, FastAPI, Request, Response
+from fastapi import APIRouter, Request, Response
 from pydantic import StringConstraints
-from starlette.concurrency import run_in_threadpool
 
 from server.bench.forms import DraftForm, bench_of
 from server.commissions import versions
@@ -18,22 +15,14 @@ from server.sheets import store as ticks
 from server.sheets.work import Sheets
 from server.web.answers import attached
 from server.web.fields import Body
-from server.web.per_app import one_per_app
+from server.web.per_app import closing, one_per_app
 
 PDF = "application/pdf"
 LONGEST_STEP = 4000
 Step = Annotated[str, StringConstraints(min_length=1, max_length=LONGEST_STEP)]
 
 
-@contextlib.asynccontextmanager
-async def _running(app: FastAPI) -> AsyncIterator[None]:
-    """No process outlives the server."""
-    yield
-    if hasattr(app.state, "sheets"):
-        await run_in_threadpool(app.state.sheets.close)
-
-
-router = APIRouter(prefix="/api", tags=["sheets"], lifespan=_running)
+router = APIRouter(prefix="/api", tags=["sheets"], lifespan=closing("sheets"))
 
 
 class SheetForm(Body):

@@ -23,6 +23,7 @@ from server.takes.folder_takes import READY, TakeRow
 from server.takes.intake import Through, Upload, UploadForm, keep_upload, open_upload
 from server.takes.library import Library
 from server.takes.looking import look
+from server.web.bodies import FILE_BODY
 from server.web.errors import problems_json
 from server.web.fields import Body, Id, Line, Name
 
@@ -36,7 +37,6 @@ EXAMINE_WAIT_S = 10.0
 
 
 Channel = Annotated[Line, StringConstraints(min_length=1)]
-SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
 
 
 LONGEST_KNOBS = 4000
@@ -154,7 +154,7 @@ def _row_json(row: TakeRow) -> dict[str, Any]:
 @router.post(
     "/takes",
     status_code=201,
-    openapi_extra={"requestBody": SOUND},
+    openapi_extra=FILE_BODY,
 )
 async def bring_take(request: Request, take: Annotated[TakeForm, Query()]) -> dict[str, Any]:
     """Bring a recording or a MIDI file: the file is the body."""
@@ -175,7 +175,7 @@ class MidiForm(Body):
     tracks: Tracks
 
 
-@router.post("/takes/midi", openapi_extra={"requestBody": SOUND})
+@router.post("/takes/midi", openapi_extra=FILE_BODY)
 async def look_at_midi(request: Request, asked: Annotated[MidiForm, Query()]) -> dict[str, Any]:
     """Look at a MIDI file, the body, and keep nothing: its parts, its strings, what cannot be played."""
     library = _library(request)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import AsyncIterator
 from typing import Annotated, Any
 
-from fastapi import APIRouter, FastAPI, Query, Request, Response
+from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import FileResponse
 from pydantic import StringConstraints
 from starlette.concurrency import run_in_threadpool
@@ -23,34 +22,25 @@ from server.proposals.clip_files import MEDIA, clip_path
 from server.proposals.queue import clips_of
 from server.proposals.store import items_of
 from server.proposals.wirings import wirings_of
-from server.refusals import TooOften, Unknown
+from server.refusals import Unknown
 from server.verifying import store as kept
 from server.verifying.intake import NAME, take_recording
 from server.verifying.verdict import CAUTIONS, STEPS, settings_to_record
 from server.verifying.work import Sound, Verdicts
-from server.web.bodies import read_body
+from server.web.bodies import FILE_BODY, one_of_few, read_body
 from server.web.fields import Body, Line, Name
-from server.web.per_app import one_per_app
+from server.web.per_app import closing, one_per_app
 
 LARGEST = 80 << 20
 """Bytes of a recording: three minutes of two channels at 48 kHz in 32 bits."""
 ARRIVE_S = 600.0
 MOST_COMING = 4
-"""Recordings on their way at a time; each lies in memory until it is read."""
+"""Recordings on their way at a time."""
 FLAC = "audio/flac"
-SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
 Typed = Annotated[Line, StringConstraints(max_length=60)]
 
 
-@contextlib.asynccontextmanager
-async def _running(app: FastAPI) -> AsyncIterator[None]:
-    """No process outlives the server."""
-    yield
-    if hasattr(app.state, "verdicts"):
-        await run_in_threadpool(app.state.verdicts.close)
-
-
-router = APIRouter(prefix="/api/verifying", tags=["verifying"], lifespan=_running)
+router = APIRouter(prefix="/api/verifying", tags=["verifying"], lifespan=closing("verdicts"))
 
 
 class Fields(Body):
@@ -139,23 +129,15 @@ def put_fields(request: Request, proposal: str, fields: Fields) -> dict[str, Any
     return get_guitar(request, proposal)
 
 
-@router.post("/{proposal}/recordings", openapi_extra={"requestBody": SOUND})
+@router.post("/{proposal}/recordings", openapi_extra=FILE_BODY)
 async def bring_recording(
     request: Request, proposal: str, brought: Annotated[Brought, Query()]
 ) -> dict[str, Any]:
     """Bring a recording of one setting: the file is the body."""
-    state = request.app.state
-    coming = getattr(state, "guitar_recordings_coming", 0)
-    if coming >= MOST_COMING:
-        got = f"{coming} recordings on their way already"
-        raise TooOften(NAME, got, f"{MOST_COMING} at a time", "send it again in a minute")
-    state.guitar_recordings_coming = coming + 1
-    try:
+    with one_of_few(request, "guitar_recordings_coming", NAME, MOST_COMING):
         setting = await run_in_threadpool(_setting_of, request, proposal, brought.setting)
         content = await read_body(request, NAME, LARGEST, ARRIVE_S)
         await run_in_threadpool(_take, _store(request), proposal, setting, brought.name, content)
-    finally:
-        state.guitar_recordings_coming -= 1
     return await run_in_threadpool(get_guitar, request, proposal)
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
 from typing import TypeVar
 
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
 
 One = TypeVar("One")
 _making = threading.Lock()
@@ -23,3 +25,19 @@ def one_per_app(app: Starlette, name: str, make: Callable[[], One]) -> One:
             setattr(app.state, name, make())
         found: One = getattr(app.state, name)
         return found
+
+
+def closing(*names: str) -> Callable[[Starlette], contextlib.AbstractAsyncContextManager[None]]:
+    """Return a lifespan at whose end what an application has under the names is closed.
+
+    No process outlives the server.
+    """
+
+    @contextlib.asynccontextmanager
+    async def running(app: Starlette) -> AsyncIterator[None]:
+        yield
+        for name in names:
+            if hasattr(app.state, name):
+                await run_in_threadpool(getattr(app.state, name).close)
+
+    return running

@@ -6,38 +6,14 @@ import re
 
 import pytest
 from bench_page import new_commission, open_bench
-from browser_fixtures import Console, axe_script, until
-from places import PICTURES
+from browser_fixtures import Console
+from page_looks import look
 from playwright.sync_api import Locator, Page, expect
 from server_process import Running
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
-SERIOUS = ("serious", "critical")
 TABLE = "freq,|z|,phase\n100,6200,10\n1000,15000,60\n4000,120000,0\n9000,20000,-60\n"
-LOOKS = {
-    "read": (((1320, 860), "light"), ((390, 844), "dark")),
-    "kept": (((390, 844), "light"),),
-    "record": (((1320, 860), "dark"),),
-}
-
-
-def look(page: Page, name: str) -> None:
-    """Judge the page by axe-core, and leave pictures of it at both sizes and schemes."""
-    page.evaluate(axe_script().read_text(encoding="utf-8"))
-    for (width, height), scheme in LOOKS[name]:
-        page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
-        page.set_viewport_size({"width": width, "height": height})
-        until(page, "!document.getAnimations().some((one) => one.playState === 'running')")
-        page.screenshot(path=PICTURES / f"built-{name}-{width}-{scheme}.png", full_page=True)
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{name}, {width}"
-    found = page.evaluate("axe.run(document.querySelector('#main'))")["violations"]
-    grave = [
-        (one["id"], [node["html"] for node in one["nodes"]]) for one in found if one["impact"] in SERIOUS
-    ]
-    assert not grave
-    page.emulate_media(color_scheme="light")
-    page.set_viewport_size({"width": 1320, "height": 860})
 
 
 def said(field: Locator) -> Locator:
@@ -72,7 +48,7 @@ def test_a_finished_guitar_is_read_and_kept(page: Page, shared_server: Running, 
     )
     expect(row.locator(".measure-tick")).to_have_text("✓")
     expect(row.locator(".built-side")).to_have_count(4)
-    look(page, "read")
+    look(page, "#main", "built-read", (("desk", "light"), ("phone", "dark")), whole=True)
 
     page.reload()
     expect(plain).not_to_have_value("")
@@ -101,7 +77,7 @@ def test_a_finished_guitar_is_read_and_kept(page: Page, shared_server: Running, 
     view.get_by_role("button", name="Throw these readings away").click()
     page.get_by_role("button", name="Throw them away").click()
     expect(plain).to_have_value("")
-    look(page, "kept")
+    look(page, "#main", "built-kept", (("phone", "light"),), whole=True)
     card.get_by_role("button", name="Look: 26-014").click()
     dialog = page.get_by_role("dialog", name="26-014")
     dialog.get_by_text(re.compile("26-014, kept .*outside")).click()
@@ -117,7 +93,7 @@ def test_a_finished_guitar_is_read_and_kept(page: Page, shared_server: Running, 
     expect(page.get_by_role("link", name="CSV, decimal comma")).to_have_attribute(
         "href", re.compile("26-014")
     )
-    look(page, "record")
+    look(page, "#main", "built-record", (("desk", "dark"),), whole=True)
     with page.expect_download() as report:
         found.get_by_role("link", name="Report, A4: 26-014").click()
     assert report.value.suggested_filename == "report-26-014.pdf"

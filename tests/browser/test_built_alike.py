@@ -6,34 +6,12 @@ import re
 
 import pytest
 from bench_page import new_commission, open_bench
-from browser_fixtures import Console, axe_script, until
-from places import PICTURES
+from browser_fixtures import Console, until
+from page_looks import look
 from playwright.sync_api import Page, expect
 from server_process import Running
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
-
-SERIOUS = ("serious", "critical")
-LOOKS = (((1320, 860), "light"), ((1320, 860), "dark"), ((390, 844), "dark"), ((390, 844), "light"))
-
-
-def look(page: Page, name: str) -> None:
-    """Judge the dialog by axe-core in both sizes and schemes, and leave pictures."""
-    page.evaluate(axe_script().read_text(encoding="utf-8"))
-    for (width, height), scheme in LOOKS:
-        page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
-        page.set_viewport_size({"width": width, "height": height})
-        until(page, "!document.getAnimations().some((one) => one.playState === 'running')")
-        found = page.evaluate("axe.run(document.querySelector('dialog'))")["violations"]
-        grave = [(one["id"], [node["html"] for node in one["nodes"]]) for one in found
-                 if one["impact"] in SERIOUS]  # fmt: skip
-        assert not grave, f"{name}, {width}, {scheme}"
-        assert page.evaluate(
-            "(() => { const d = document.querySelector('dialog'); return d.scrollWidth <= d.clientWidth })()"
-        )
-        page.screenshot(path=PICTURES / f"alike-{name}-{width}-{scheme}.png")
-    page.emulate_media(color_scheme="light")
-    page.set_viewport_size({"width": 1320, "height": 860})
 
 
 def test_ten_instruments_are_seen_limited_and_heard(
@@ -57,7 +35,7 @@ def test_ten_instruments_are_seen_limited_and_heard(
     dialog.get_by_label("To", exact=True).press("Enter")
     expect(dialog.get_by_text("All of them: 0 of 200", exact=False)).to_be_visible()
     expect(dialog.locator(".limits li")).to_have_count(2)
-    look(page, "limits")
+    look(page, "dialog", "alike-limits")
     dialog.get_by_role("button", name="Remove: resonance of 1 between 50 Hz and 100 Hz").click()
     expect(dialog.get_by_text("All of them: 200 of 200", exact=False)).to_be_visible()
     dialog.get_by_role("button", name="Hear the farthest two").click()

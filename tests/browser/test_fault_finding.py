@@ -6,32 +6,12 @@ import re
 
 import pytest
 from bench_page import new_commission, open_bench
-from browser_fixtures import Console, axe_script, until
-from places import PICTURES
+from browser_fixtures import Console, until
+from page_looks import look
 from playwright.sync_api import Page, expect
 from server_process import Running
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
-
-SERIOUS = ("serious", "critical")
-LOOKS = (((1320, 860), "light"), ((1320, 860), "dark"), ((390, 844), "dark"), ((390, 844), "light"))
-
-
-def look(page: Page, name: str) -> None:
-    """Judge the panel by axe-core in both sizes and schemes, and leave pictures."""
-    page.evaluate(axe_script().read_text(encoding="utf-8"))
-    for (width, height), scheme in LOOKS:
-        page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
-        page.set_viewport_size({"width": width, "height": height})
-        until(page, "!document.getAnimations().some((one) => one.playState === 'running')")
-        found = page.evaluate("axe.run(document.querySelector('.faults'))")["violations"]
-        grave = [(one["id"], [node["html"] for node in one["nodes"]]) for one in found
-                 if one["impact"] in SERIOUS]  # fmt: skip
-        assert not grave, f"{name}, {width}, {scheme}"
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-        page.screenshot(path=PICTURES / f"faults-{name}-{width}-{scheme}.png")
-    page.emulate_media(color_scheme="light")
-    page.set_viewport_size({"width": 1320, "height": 860})
 
 
 def test_an_odd_guitar_leads_to_its_joint(page: Page, shared_server: Running, console: Console) -> None:
@@ -55,7 +35,7 @@ def test_an_odd_guitar_leads_to_its_joint(page: Page, shared_server: Running, co
     expect(swapped).to_have_attribute("aria-pressed", "true")
     panel.get_by_role("heading", name="What could be wrong?").hover()
     expect(page.locator("[data-lit$='.start']").first).to_be_visible()
-    look(page, "heard")
+    look(page, ".faults", "faults-heard")
 
     page.reload()
     until(page, "document.querySelector('.fault-lines li')")

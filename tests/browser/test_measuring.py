@@ -6,19 +6,13 @@ import re
 
 import pytest
 from bench_page import new_commission, open_bench, open_part
-from browser_fixtures import Console, axe_script, until
-from places import PICTURES
+from browser_fixtures import Console
+from page_looks import look
 from playwright.sync_api import FilePayload, Locator, Page, expect
 from rig_files import recording, rig_file, wav_of
 from server_process import Running
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
-
-SERIOUS = ("serious", "critical")
-LOOKS = {
-    "rig": (((1320, 860), "light"), ((390, 844), "dark")),
-    "found": (((1320, 860), "dark"), ((390, 844), "light")),
-}
 
 
 def payload(step: str, content: bytes) -> FilePayload:
@@ -39,27 +33,6 @@ def bring(dialog: Locator, step: str, content: bytes) -> Locator:
     return row
 
 
-def look(page: Page, dialog: Locator, name: str) -> None:
-    """Judge the dialog by axe-core in both sizes and schemes, and leave pictures."""
-    page.evaluate(axe_script().read_text(encoding="utf-8"))
-    for (width, height), scheme in LOOKS[name]:
-        page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
-        page.set_viewport_size({"width": width, "height": height})
-        until(page, "!document.getAnimations().some((one) => one.playState === 'running')")
-        found = page.evaluate("axe.run(document.querySelector('dialog'))")["violations"]
-        grave = [
-            (one["id"], [node["html"] for node in one["nodes"]]) for one in found if one["impact"] in SERIOUS
-        ]
-        assert not grave, f"{name}, {width}, {scheme}"
-        assert page.evaluate(
-            "(() => { const d = document.querySelector('dialog'); return d.scrollWidth <= d.clientWidth })()"
-        )
-        page.screenshot(path=PICTURES / f"measure-{name}-{width}-{scheme}.png")
-    page.emulate_media(color_scheme="light")
-    page.set_viewport_size({"width": 1320, "height": 860})
-    expect(dialog).to_be_visible()
-
-
 def test_a_coil_is_measured_taken_and_undone(page: Page, shared_server: Running, console: Console) -> None:
     console.expected.append("422 (Unprocessable")  # the swapped recording
     url = shared_server.url
@@ -70,7 +43,7 @@ def test_a_coil_is_measured_taken_and_undone(page: Page, shared_server: Running,
     dialog = measure(page)
     expect(dialog.get_by_text("Play from a headphone output only", exact=False)).to_be_visible()
     expect(dialog.get_by_role("img", name=re.compile("headphone output's tip"))).to_be_visible()
-    look(page, dialog, "rig")
+    look(page, "dialog", "measure-rig", (("desk", "light"), ("phone", "dark")))
     for step in ("open", "short", "known"):
         expect(bring(dialog, step, rig_file(step)).locator(".told")).to_contain_text("119 lines of a tone")
     dialog.get_by_label("Its resistance on the meter").fill("99.87 kΩ")
@@ -84,7 +57,7 @@ def test_a_coil_is_measured_taken_and_undone(page: Page, shared_server: Running,
     result = dialog.get_by_role("region", name="What was found")
     expect(result.get_by_role("row", name=re.compile("Inductance 2.3[45]"))).to_contain_text("±")
     expect(result.locator(".impedance .read")).to_have_count(2 * 119)
-    look(page, dialog, "found")
+    look(page, "dialog", "measure-found", (("desk", "dark"), ("phone", "light")))
     result.get_by_label("Name").fill("our neck")
     result.get_by_role("button", name="Keep in my coils").click()
     expect(result.get_by_role("alert")).to_contain_text("letters, digits")

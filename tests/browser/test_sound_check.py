@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 import soundfile
 from bench_page import open_bench
-from browser_fixtures import Console, axe_script, until
+from browser_fixtures import Console
 from customer_page import Workshop
-from places import PICTURES
+from page_looks import look
 from playwright.sync_api import Page, expect
 from proposal_case import TAKE, today
 from server_process import Running
@@ -22,8 +22,6 @@ from server.wirings.text import load_wiring
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 STARTER = Path("server/commissions/starters/one_coil.yaml")
-SERIOUS = ("serious", "critical")
-LOOKS = (((1320, 860), "light"), ((390, 844), "dark"), ((1320, 860), "dark"), ((390, 844), "light"))
 
 
 def recordings() -> list[bytes]:
@@ -36,23 +34,6 @@ def recordings() -> list[bytes]:
         soundfile.write(held, samples, RATE_HZ, "PCM_24", format="WAV")
         found.append(held.getvalue())
     return found
-
-
-def look(page: Page, name: str) -> None:
-    """Judge the page by axe-core, and leave pictures of it at both sizes and schemes."""
-    page.evaluate(axe_script().read_text(encoding="utf-8"))
-    for (width, height), scheme in LOOKS:
-        page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
-        page.set_viewport_size({"width": width, "height": height})
-        until(page, "!document.getAnimations().some((one) => one.playState === 'running')")
-        page.locator(".verify-result").scroll_into_view_if_needed()
-        page.locator(".verify-chart").scroll_into_view_if_needed()
-        page.screenshot(path=PICTURES / f"sound-check-{name}-{width}-{scheme}.png")
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{name}, {width}"
-    found = page.evaluate("axe.run(document.querySelector('dialog[open]'))")["violations"]
-    assert not [one["id"] for one in found if one["impact"] in SERIOUS]
-    page.emulate_media(color_scheme="light")
-    page.set_viewport_size({"width": 1320, "height": 860})
 
 
 def test_a_finished_guitar_is_heard_beside_its_sign_off(
@@ -91,7 +72,7 @@ def test_a_finished_guitar_is_heard_beside_its_sign_off(
     expect(clip).to_have_attribute("aria-pressed", "true")
     expect(recording).to_have_attribute("aria-pressed", "false")
     clip.click()
-    look(page, "judged")
+    look(page, "dialog[open]", "sound-check-judged", at=".verify-chart")
 
     page.reload()
     open_check(page)

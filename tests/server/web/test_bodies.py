@@ -5,10 +5,10 @@ from __future__ import annotations
 import asyncio
 
 import pytest
-from fastapi import Request
+from fastapi import FastAPI, Request
 
-from server.refusals import TooLarge, TooSlow
-from server.web.bodies import read_body
+from server.refusals import TooLarge, TooOften, TooSlow
+from server.web.bodies import one_of_few, read_body
 
 MB = 1 << 20
 
@@ -38,3 +38,19 @@ def test_one_byte_more_is_refused_by_name() -> None:
 def test_a_body_that_ends_too_late_is_refused() -> None:
     with pytest.raises(TooSlow, match=r"picture: got an end later than 0\.05 s"):
         asyncio.run(read_body(sent(b"x", b"y", late_s=30.0), "picture", MB, 0.05))
+
+
+def test_of_files_on_their_way_one_too_many_is_refused_and_each_that_ends_makes_room() -> None:
+    request = Request({"type": "http", "method": "POST", "headers": [], "app": FastAPI()})
+    with one_of_few(request, "coming", "recording", 2), one_of_few(request, "coming", "recording", 2):
+        with (
+            pytest.raises(TooOften, match="recording: got 2 recordings on their way already"),
+            one_of_few(request, "coming", "recording", 2),
+        ):
+            raise AssertionError("a third came in")
+        with one_of_few(request, "others", "table", 1):
+            pass
+    with pytest.raises(KeyError), one_of_few(request, "coming", "recording", 1):
+        raise KeyError
+    with one_of_few(request, "coming", "recording", 1):
+        pass

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 import threading
 from concurrent.futures import ThreadPoolExecutor
 
 from starlette.applications import Starlette
 
-from server.web.per_app import one_per_app
+from server.web.per_app import closing, one_per_app
 
 
 def test_two_first_requests_at_once_get_the_same_one() -> None:
@@ -33,3 +34,19 @@ def test_each_application_has_its_own() -> None:
     one, other = Starlette(), Starlette()
     assert one_per_app(one, "thing", object) is one_per_app(one, "thing", object)
     assert one_per_app(one, "thing", object) is not one_per_app(other, "thing", object)
+
+
+def test_what_was_made_is_closed_at_the_end_and_nothing_else() -> None:
+    app, closed = Starlette(), list[str]()
+
+    class Thing:
+        def close(self) -> None:
+            closed.append("thing")
+
+    async def run() -> None:
+        async with closing("thing", "never made")(app):
+            one_per_app(app, "thing", Thing)
+            assert closed == []
+
+    asyncio.run(run())
+    assert closed == ["thing"]
