@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 import os
 import re
 import shutil
+import sqlite3
 import subprocess
 import zipfile
 from pathlib import Path
@@ -29,7 +31,8 @@ from dsp.sound.loudness import OFFSET_LU
 from server.answers import views as answers
 from server.answers.taking_in import take_in
 from server.clips.run import make_chain
-from server.database.store import Store
+from server.database import store as database
+from server.database.store import FILE, Store, migrations
 from server.proposals import signoffs
 from server.proposals.clip_files import clip_path
 from server.proposals.describe import read_version
@@ -263,23 +266,35 @@ def test_a_variant_is_rendered_in_every_way(proposal: Made) -> None:
         assert after["wired_gain_db"] < before["wired_gain_db"], f"{way}: turned down"
 
 
+def make_older(data: Path, before_ways: int) -> None:
+    """Write the database anew as the program of so many migrations made it, keys and triggers and all."""
+    new, older = data / FILE, data / "older"
+    every = migrations()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(database, "migrations", lambda: every[:before_ways])
+        Store(older).close()
+    with contextlib.closing(sqlite3.connect(older / FILE, isolation_level=None)) as db:
+        db.execute("ATTACH ? AS new", (str(new),))
+        named = "SELECT name FROM sqlite_master WHERE type = 'table' AND name != 'schema_version'"
+        for (table,) in db.execute(named).fetchall():
+            columns = ", ".join(row[1] for row in db.execute(f"PRAGMA main.table_info({table})"))
+            # its own first rows, as the workshop's, come again
+            db.execute(f"DELETE FROM main.{table}")
+            db.execute(f"INSERT INTO main.{table} ({columns}) SELECT {columns} FROM new.{table}")
+        assert not db.execute("PRAGMA main.foreign_key_check").fetchall()
+    for path in data.glob(f"{FILE}*"):
+        path.unlink()
+    (older / FILE).rename(new)
+
+
 def test_what_was_made_before_ways_stays_direct(tmp_path: Path) -> None:
     """A database before ways: its clips and its sign-off stay as they were."""
     one = made(tmp_path).render()
     sign(one)
-    with one.store.write() as db:
+    with one.store.read() as db:
         rows = db.execute("SELECT * FROM proposal_clips").fetchall()
-        db.execute("DROP TABLE proposal_clips")
-        db.execute("DROP TABLE proposal_ways")
-        db.execute(
-            "CREATE TABLE proposal_clips (proposal_id TEXT, number INTEGER, take_id TEXT, flac_sha256 TEXT,"
-            " mp3_sha256 TEXT, frames INTEGER, rate_hz INTEGER, loudness_lufs REAL, wired_gain_db REAL,"
-            " record TEXT) STRICT"
-        )
-        older = [(*row[:3], *row[4:]) for row in rows]
-        db.executemany(f"INSERT INTO proposal_clips VALUES ({', '.join('?' * 10)})", older)
-        db.execute("DELETE FROM schema_version WHERE number >= 17")
     one.store.close()
+    make_older(one.data, before_ways=16)
     again = Store(one.data)
     with again.read() as db:
         found = db.execute("SELECT * FROM proposal_clips").fetchall()
