@@ -95,6 +95,13 @@ def test_what_was_brought_is_kept_and_the_sign_off_stays(signed: Made) -> None:
     after.app.state.store.close()  # type: ignore[attr-defined]
 
 
+def test_a_recording_of_two_megabytes_comes_through(signed: Made) -> None:
+    """Whoever checks every request first leaves the size of a file to the handler."""
+    answer = bring(signed, "1", bytes(2 << 20))
+    assert answer.status_code == 200, answer.text
+    assert by_setting(answer.json())["1"]["recording"]["strums"] == TAKEN.strums
+
+
 def test_any_change_takes_the_verdict_away(signed: Made) -> None:
     def judge() -> None:
         assert signed.client.post(address(signed, "/verdict")).json()["verdict"] == VERDICT
