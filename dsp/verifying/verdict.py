@@ -87,6 +87,8 @@ EXCHANGED = "exchanged"
 SOUND = "no fault"
 DROP_DB = 20.0
 """A silent recording asks of a cause that the position falls so far."""
+FAINT_DB = 30.0
+"""It is silent too where it lies so far below the loudest setting of the sound guitar (our own choice)."""
 
 
 @dataclass(frozen=True)
@@ -181,6 +183,8 @@ class Verdict:
         The same with the cause that fits best.
     causes : tuple of Cause
         The likeliest first; without ``no fault``.
+    unheard : tuple of str
+        Causes that sound like no fault in these recordings, the likeliest first.
     named : bool
         Whether the first cause is clear.
     silent : tuple of int
@@ -192,6 +196,7 @@ class Verdict:
     misfit: float
     best: float
     causes: tuple[Cause, ...]
+    unheard: tuple[str, ...]
     named: bool
     pairs: tuple[Pair, ...]
     standings: tuple[Standing, ...]
@@ -229,7 +234,9 @@ class Guess:
         Weight.
     levels_db : ndarray, shape (n_settings, n_bands)
     fallen : ndarray of bool, shape (n_settings,)
-        Where hardly anything is heard.
+        Where hardly anything is left of what the sound instrument gives.
+    faint : ndarray of bool, shape (n_settings,)
+        Where hardly anything is heard beside its loudest setting.
     """
 
     fault: Fault | None
@@ -237,6 +244,7 @@ class Guess:
     prior: float
     levels_db: Floats
     fallen: Flags
+    faint: Flags
 
 
 @dataclass(frozen=True)
@@ -288,17 +296,29 @@ def predict(
     guesses: list[Guess] = []
     for fault in find_faults(wiring):
         energy = expect_energy(fault.wiring, settings, _rescaled(heard, wiring, fault.wiring))
-        fallen = 10.0 * np.log10(energy.sum(axis=(0, 2)) / whole + 1e-12) < -DROP_DB
         levels = levels_of(energy, loudest).mean(axis=0)
-        guesses.append(Guess(fault, fault.text, fault.prior, levels, fallen))
-    nothing = np.zeros(len(settings), bool)
+        lost = _losses(energy.sum(axis=(0, 2)), whole)
+        guesses.append(Guess(fault, fault.text, fault.prior, levels, *lost))
     for i, j in combinations(range(len(settings)), 2):
         order = list(range(len(settings)))
         order[i], order[j] = j, i
         names = " and ".join(setting_text(wiring, settings[k]) for k in (i, j))
-        guesses.append(Guess(None, f"positions {names} are exchanged", PRIORS["swap"], usual[order], nothing))
+        text = f"positions {names} are exchanged"
+        lost = _losses(whole[order], whole)
+        guesses.append(Guess(None, text, PRIORS["swap"], usual[order], *lost))
     drawn = draw_levels(wiring, settings, heard.mean(axis=0))
     return Prediction(tuple(settings), usual, played - usual, drawn, tuple(guesses))
+
+
+def _losses(energy: Floats, whole: Floats) -> tuple[Flags, Flags]:
+    """Return where an instrument's settings are fallen, and where they are faint.
+
+    Parameters
+    ----------
+    energy, whole : ndarray, shape (n_settings,), V² s
+        Of this instrument and of the sound one.
+    """
+    return energy < whole * 10.0 ** (-DROP_DB / 10.0), energy < whole.max() * 10.0 ** (-FAINT_DB / 10.0)
 
 
 def _rescaled(heard: Complex, wiring: Wiring, other: Wiring) -> Complex:
@@ -341,14 +361,21 @@ def verify(
 def _from_silence(possible: Sequence[Guess], silent: tuple[int, ...]) -> Verdict:
     """Tell what leaves all positions but one silent; nothing else can be compared."""
     ranked = sorted(possible, key=lambda guess: -guess.prior)
+    texts = tuple(guess.text for guess in ranked)
+    if SOUND in texts:  # they are silent on the instrument as proposed too
+        unheard = tuple(text for text in texts if text != SOUND)
+        sound = sum(guess.prior for guess in ranked if guess.text == SOUND)
+        sound /= sum(guess.prior for guess in ranked)
+        return Verdict(UNSURE, sound, 0.0, 0.0, (), unheard, False, (), (), silent)
     faults = tuple(guess.fault for guess in ranked if guess.fault is not None)
-    causes = (Cause(tuple(guess.text for guess in ranked), faults, 1.0),) if ranked else ()
-    return Verdict(NOT_AS_PROPOSED, 0.0, 0.0, 0.0, causes, bool(causes), (), (), silent)
+    causes = (Cause(texts, faults, 1.0),) if ranked else ()
+    return Verdict(NOT_AS_PROPOSED, 0.0, 0.0, 0.0, causes, (), bool(causes), (), (), silent)
 
 
 def _is_possible(guess: Guess, sounding: Sequence[int], silent: Sequence[int]) -> bool:
-    """Whether a guess is silent where the recordings are, and there alone."""
-    return not guess.fallen[sounding].any() and bool(guess.fallen[list(silent)].all())
+    """Whether a guess is silent where the recordings are, and has not fallen silent where they sound."""
+    hushed = guess.fallen | guess.faint
+    return not guess.fallen[sounding].any() and bool(hushed[list(silent)].all())
 
 
 def _model(
@@ -420,7 +447,7 @@ def _judge(
     Parameters
     ----------
     nothing : Guess
-        No fault; among the possible ones unless a recording is silent.
+        No fault; among the possible ones unless a recording is silent that should sound.
     """
     flat = model.used.ravel()
     # Lengths in the whitened space count standard deviations.
@@ -434,13 +461,14 @@ def _judge(
     found = _merge(possible, rows[1:], chance)
     sound = sum(one.probability for one in found if SOUND in one.texts)
     others = tuple(one for one in found if SOUND not in one.texts)
+    unheard = tuple(text for one in found if SOUND in one.texts for text in one.texts if text != SOUND)
     misfit, best = float(square[0] / free), float(square.min() / free)
-    wrong = sound < WRONG or misfit > MOST_MISFIT or bool(silent)
+    wrong = sound < WRONG or misfit > MOST_MISFIT
     word = NOT_AS_PROPOSED if wrong else AS_PROPOSED if sound >= SOUND_ENOUGH else UNSURE
     named = wrong and bool(others) and others[0].probability > CLEAR and best < MOST_MISFIT
     pairs = tuple(_pair(model, sounding, i, j) for i, j in combinations(range(len(sounding)), 2))
     standings = tuple(_standing(model, sounding, i) for i in range(len(sounding)))
-    return Verdict(word, sound, misfit, best, others, named, pairs, standings, silent)
+    return Verdict(word, sound, misfit, best, others, unheard, named, pairs, standings, silent)
 
 
 def _merge(guesses: Sequence[Guess], rows: Floats, chance: Floats) -> list[Cause]:

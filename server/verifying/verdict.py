@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,18 @@ from dsp.parts.pot import KNOB_TOP
 from dsp.sound.timbre import ear_bands
 from dsp.verifying.expected import expect_energy, strum
 from dsp.verifying.strums import WINDOWS_S, Strums
-from dsp.verifying.verdict import AS_PROPOSED, MOST_MISFIT, WIDE, Prediction, Verdict, predict, verify
+from dsp.verifying.verdict import (
+    AS_PROPOSED,
+    FAINT_DB,
+    MOST_MISFIT,
+    NOT_AS_PROPOSED,
+    WIDE,
+    Prediction,
+    Standing,
+    Verdict,
+    predict,
+    verify,
+)
 from dsp.wiring.model import Setting, Wiring
 from server.verifying.recordings import Heard, measure_all
 
@@ -37,15 +48,15 @@ SIMULATED = (
 
 
 def settings_to_record(wiring: Wiring) -> tuple[Setting, ...]:
-    """Return every position of every switch, and each knob at 0.
+    """Return every position of every switch that sounds, and each knob at 0.
 
     A knob is turned down where it moves most, and not where it silences; the others are at 10.
     """
     found = [one for one in find_settings(wiring) if 0.0 in one.knobs.values() or _at_ten(one)]
     heard = strum(wiring, window_s=WINDOWS_S[-1], strums=1)
     level = 10.0 * np.log10(expect_energy(wiring, found, heard)[0].sum(axis=1) + 1e-30)
-    loud = level > level.max() - QUIET_DB
-    return tuple(one for one, enough in zip(found, loud, strict=True) if enough or _at_ten(one))
+    least = [level.max() - (FAINT_DB if _at_ten(one) else QUIET_DB) for one in found]
+    return tuple(one for one, here, low in zip(found, level, least, strict=True) if here > low)
 
 
 def _at_ten(setting: Setting) -> bool:
@@ -73,8 +84,9 @@ def check_settings(wiring: Wiring, settings: Sequence[Setting], names: Sequence[
         for i, text in enumerate(texts)
         if text in texts[:i]
     ]
-    missing = [one for one in wiring.positions if one not in {setting.position for setting in settings}]
-    if missing and not some:
+    recorded = {setting.position for setting in settings}
+    missing = [] if some or recorded >= set(wiring.positions) else _missing(wiring, recorded)
+    if missing:
         got = f"none of position {', '.join(missing)}"
         problems.append(
             Problem("recordings", got, "one for every position", "--some compares those that you have")
@@ -83,6 +95,12 @@ def check_settings(wiring: Wiring, settings: Sequence[Setting], names: Sequence[
         problems.append(Problem("recordings", f"{len(settings)}", "two or more: positions are compared"))
     if problems:
         raise InputError.of(problems)
+
+
+def _missing(wiring: Wiring, recorded: Collection[str]) -> list[str]:
+    """Return the positions that sound and are not among those recorded."""
+    planned = dict.fromkeys(one.position for one in settings_to_record(wiring))
+    return [one for one in planned if one not in recorded]
 
 
 def verify_recordings(
@@ -107,17 +125,21 @@ def verdict_record(
     texts = [setting_text(wiring, one) for one in prediction.settings]
     centres = np.sqrt(ear_bands().edges_hz[1:] * ear_bands().edges_hz[:-1])
     standing = {one.recording: one for one in verdict.standings}
+    planned = [setting_text(wiring, one) for one in settings_to_record(wiring)]
     return {
         "verdict": verdict.word,
         "probability_sound": round(verdict.sound, 4),
         "misfit": round(verdict.misfit, 3),
         "likely": [
-            {"probability": round(one.probability, 4), "causes": list(one.texts[:MOST_TEXTS]),
+            {"probability": round(one.probability, 4), **_causes(one.texts),
              "terminals": sorted({".".join(t) for fault in one.faults for t in fault.terminals})}
             for one in verdict.causes[:MOST_CAUSES]
             if one.probability >= 0.01
         ],
         "named": verdict.named,
+        "unheard": _causes(verdict.unheard),
+        "planned": len(planned),
+        "planned_recorded": sum(one in texts for one in planned),
         "bands_hz": [round(float(one), 1) for one in centres],
         "recordings": [
             {
@@ -129,7 +151,7 @@ def verdict_record(
                 "silent": i in verdict.silent,
                 "level_db": round(standing[i].level_db, 2) if i in standing else None,
                 "level_within_db": round(WIDE * standing[i].level_sd_db, 2) if i in standing else None,
-                "words": standing[i].words() if i in standing else "no strum is heard",
+                "words": _words(i, standing, verdict),
             }
             for i, one in enumerate(heard)
         ],
@@ -152,6 +174,18 @@ def verdict_record(
     }  # fmt: skip
 
 
+def _causes(texts: Sequence[str]) -> dict[str, Any]:
+    """The likeliest of causes that sound alike, and how many more there are."""
+    return {"causes": list(texts[:MOST_TEXTS]), "more": max(len(texts) - MOST_TEXTS, 0)}
+
+
+def _words(recording: int, standing: Mapping[int, Standing], verdict: Verdict) -> str:
+    """What stands out of one recording."""
+    if recording in verdict.silent:
+        return "no strum is heard"
+    return standing[recording].words() if recording in standing else ""
+
+
 def _known(value: float) -> float | None:
     return round(float(value), 2) if np.isfinite(value) else None
 
@@ -160,13 +194,18 @@ def verdict_lines(record: Mapping[str, Any]) -> Iterator[str]:
     """Yield the lines of a verdict, from its record."""
     percent = 100.0 * record["probability_sound"]
     misfit = f"Misfit {record['misfit']:.2f}; sound guitars stay below {MOST_MISFIT:g}."
-    yield f"{record['verdict'].capitalize()}. No fault: {percent:.0f} %. {misfit}"
+    differs = f"Nothing heard that differs: {percent:.0f} %"
+    yield f"{record['verdict'].capitalize()}. {differs}; {recorded_text(record)}. {misfit}"
+    if record["verdict"] != NOT_AS_PROPOSED and record["unheard"]["causes"]:
+        yield f"These recordings cannot show: {causes_text(record['unheard'])}."
     yield from cause_lines(record)
     yield ""
     yield f"{'setting':<16}{'strums':>7}{'over noise':>12}{'against the others':>24}"
     for one in record["recordings"]:
         if one["silent"]:
             against = "no strum is heard"
+        elif one["level_db"] is None:
+            against = "none to compare with"
         else:
             against = f"{one['level_db']:+.1f} ±{one['level_within_db']:.1f} dB"
         words = "" if one["silent"] else one["words"]
@@ -175,7 +214,7 @@ def verdict_lines(record: Mapping[str, Any]) -> Iterator[str]:
     yield ""
     apart = [one for one in record["pairs"] if not one["agrees"]]
     yield f"{len(record['pairs']) - len(apart)} of {len(record['pairs'])} pairs agree with the prediction."
-    for one in apart:
+    for one in apart:  # a pair without a common band has no level, and none disagrees
         heard, said, within = one["level_db"], one["predicted_level_db"], one["level_within_db"]
         yield (
             f"  {one['first']} against {one['second']}: {heard:+.1f} dB heard, {said:+.1f} dB predicted,"
@@ -191,5 +230,14 @@ def cause_lines(record: Mapping[str, Any]) -> Iterator[str]:
     if not record["named"]:
         yield "No single cause is clear. Read the jack: `presolder fault` asks for the next reading."
     for one in record["likely"][: 1 if record["named"] else 3]:
-        causes = ", or ".join(one["causes"])
-        yield f"  {100 * one['probability']:.0f} %  {causes}"
+        yield f"  {100 * one['probability']:.0f} %  {causes_text(one)}"
+
+
+def causes_text(of: Mapping[str, Any]) -> str:
+    """Return causes that sound alike, in words."""
+    return ", or ".join(of["causes"]) + (f", and {of['more']} more" if of["more"] else "")
+
+
+def recorded_text(record: Mapping[str, Any]) -> str:
+    """Return how many of the settings to record were recorded, in words."""
+    return f"{record['planned_recorded']} of {record['planned']} planned settings recorded"

@@ -25,6 +25,7 @@ from dsp.verifying.strums import Strums
 from dsp.verifying.verdict import (
     AS_PROPOSED,
     NOT_AS_PROPOSED,
+    UNSURE,
     WIDE,
     Hands,
     Prediction,
@@ -119,13 +120,15 @@ def test_a_missing_capacitor_is_named_and_needs_the_knob_down(
     assert any("tone_cap" in text for text in found.causes[0].texts)
     up = [i for i, one in enumerate(prediction.settings) if one.knobs.get("tone") != 0.0]
     without, _ = measured(bench.record_all(wrong, SEED))
-    open_knobs = _some(prediction, up)
-    assert verify(open_knobs, [without[i] for i in up], NAMES).word == AS_PROPOSED  # it is not heard there
+    found = verify(_some(prediction, up), [without[i] for i in up], NAMES)
+    assert found.word == AS_PROPOSED  # it is not heard there
+    assert any("tone_cap" in text for text in found.unheard)
+    assert "no fault" not in found.unheard
 
 
 def _some(prediction: Prediction, chosen: list[int]) -> Prediction:
     guesses = (
-        replace(one, levels_db=one.levels_db[chosen], fallen=one.fallen[chosen])
+        replace(one, levels_db=one.levels_db[chosen], fallen=one.fallen[chosen], faint=one.faint[chosen])
         for one in prediction.guesses
         if one.fault is not None
     )
@@ -171,6 +174,26 @@ def test_one_position_alone_that_sounds_tells_by_silence(
     assert found.pairs == ()
     with pytest.raises(InputError, match="no strum over the noise in any"):
         verify(prediction, gone, NAMES)
+
+
+def test_a_setting_that_is_silent_as_proposed_is_no_fault(
+    small: Wiring, strums: list[Strums], prediction: Prediction
+) -> None:
+    """A kill switch, or a volume at 0: it was recorded, and nothing is heard, as it should be."""
+    off = small.setting("1", {"volume": 0.0})
+    with_off = predict(small, [*prediction.settings[:3], off], window_s=0.8)
+    gone = replace(strums[0], over_noise_db=0.0)
+    found = verify(with_off, [*strums[:3], gone], NAMES)
+    assert found.silent == (3,)
+    assert found.word == AS_PROPOSED
+    sounds = verify(with_off, strums[:4], NAMES)
+    assert sounds.word == NOT_AS_PROPOSED
+    alone = replace(with_off.guesses[0], faint=np.array([False, True, True, True]))
+    one = verify(
+        replace(with_off, guesses=(alone, *with_off.guesses[1:])), [strums[0], gone, gone, gone], NAMES
+    )
+    assert one.word == UNSURE  # nothing was compared
+    assert one.sound > 0.5
 
 
 NO_HANDS = Hands(common_db=0.01, level_db=0.01, tilt_db=0.01, played=0.0, ripple_db=0.01)

@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 from places import DEMO
 from strummed import RATE_HZ, Bench, settings_of, with_leads_turned
 
+from dsp.errors import InputError
 from server.cli import main
+from server.verifying.verdict import check_settings, settings_to_record
 from server.wirings.text import load_wiring
 
 Floats = NDArray[np.float64]
@@ -58,6 +60,9 @@ def test_a_sound_guitar_is_as_proposed_and_a_turned_coil_is_not(made: Path) -> N
     assert sound.exit_code == 0, sound.output
     assert sound.output.startswith("As proposed.")
     assert "10 of 10 pairs agree" in sound.output
+    assert "; 4 of 7 planned settings recorded." in sound.output
+    assert "These recordings cannot show: " in sound.output
+    assert " more." in sound.output
     wrong = call(made, "turned", "--json")
     assert wrong.exit_code == 1
     record = json.loads(wrong.output)
@@ -155,6 +160,38 @@ def test_one_side_silent_and_44100_hz_are_read(hostile: Path) -> None:
         write(hostile / f"slow{number}.wav", soxr.resample(samples, rate_hz, 44_100), 44_100)
     done = call(hostile, "slow", r1="one_side.wav")
     assert done.exit_code == 0, done.output
+
+
+def test_one_position_that_sounds_alone_is_told(hostile: Path) -> None:
+    """All others are noise: whatever silences them is told, and the one that sounds has none to stand by."""
+    chance = np.random.default_rng(7)
+    for number in (1, 3, 4, 5):
+        write(hostile / f"noise{number}.wav", 1e-3 * chance.standard_normal(4 * RATE_HZ))
+    others = {f"r{number}": f"noise{number}.wav" for number in (1, 3, 4, 5)}
+    done = call(hostile, "sound", **others)
+    assert done.exit_code == 1
+    assert "Traceback" not in done.output
+    assert "Not as proposed." in done.output, done.output
+    assert done.output.count("no strum is heard") == 4
+    assert "none to compare with" in done.output
+
+
+def test_a_position_that_is_off_is_neither_planned_nor_missed(made: Path) -> None:
+    wiring = load_wiring(made / "guitar.yaml")
+    lines = wiring_with_off((made / "guitar.yaml").read_text(encoding="utf-8"))
+    (made / "off.yaml").write_text(lines, encoding="utf-8")
+    killed = load_wiring(made / "off.yaml")
+    assert killed.positions == (*wiring.positions, "4")
+    assert "4" not in {one.position for one in settings_to_record(killed)}
+    settings = [killed.setting(one) for one in ("1", "2", "3")]
+    check_settings(killed, settings, ["a", "b", "c"], some=False)
+    with pytest.raises(InputError, match="none of position 3"):
+        check_settings(killed, settings[:2], ["a", "b"], some=False)
+
+
+def wiring_with_off(text: str) -> str:
+    """Add a position to the selector that joins nothing."""
+    return text.replace("      3: [[C, B]]\n", "      3: [[C, B]]\n      4: []\n")
 
 
 def test_a_recording_under_hiss_is_told(hostile: Path) -> None:
