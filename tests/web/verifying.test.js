@@ -3,14 +3,19 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import "./page_help.js";
+import { find, press, settle, tell } from "./page_help.js";
+import { filePlace } from "../../web/js/shared/file_place.js";
 import { layOutPair, TALL, WIDE } from "../../web/js/verifying/chart.js";
+import { changedText, createJudging } from "../../web/js/verifying/judging.js";
+import { createListening } from "../../web/js/verifying/listening.js";
 import {
   causeTexts,
+  noClipText,
   matchedGains,
   pairText,
   recordingText,
   settingText,
+  unheardText,
   verdictText,
 } from "../../web/js/verifying/words.js";
 
@@ -26,7 +31,12 @@ const verdict = (word, named = false) => ({
 });
 
 test("a verdict says what it is and how sure", () => {
-  assert.match(verdictText(verdict("as proposed")).text, /sounds as proposed. No fault: 3 %/);
+  const counted = { ...verdict("as proposed"), planned: 11, planned_recorded: 5 };
+  assert.equal(
+    verdictText(counted).text,
+    "The guitar sounds as proposed. Nothing is heard that differs: 3 %, in 5 of 11 planned settings.",
+  );
+  assert.match(verdictText(verdict("as proposed")).text, /that differs: 3 %\.$/, "of an older verdict");
   assert.equal(verdictText(verdict("unsure")).look, "warn");
   assert.match(verdictText(verdict("not as proposed")).text, /No single cause is clear/);
   assert.doesNotMatch(verdictText(verdict("not as proposed", true)).text, /No single cause/);
@@ -38,6 +48,111 @@ test("causes are told where something is wrong, one if it is clear", () => {
   assert.deepEqual(causeTexts(verdict("not as proposed", true)), [
     "72 %: the joint at a is open, or the joint at b is open",
   ]);
+});
+
+test("what the recordings cannot show is told, and how many causes are left out", () => {
+  const unheard = { causes: ["a touches b", "b touches c"], more: 4 };
+  assert.equal(
+    unheardText({ ...verdict("as proposed"), unheard }),
+    "These recordings cannot show: a touches b, or b touches c, and 4 more.",
+  );
+  assert.equal(unheardText({ ...verdict("not as proposed"), unheard }), "");
+  assert.equal(unheardText(verdict("as proposed")), "");
+  assert.match(noClipText(null), /was signed for/);
+  assert.match(noClipText({ number: 1, label: "", clip_lufs: null }), /none direct to compare with/);
+});
+
+test("what is typed is kept in its order, and judged after it", async () => {
+  const done = [],
+    /** @type {((value: unknown) => void)[]} */ held = [];
+  let chord = "0 2";
+  const judging = createJudging({
+    fields: () => ({ frets: chord, cable: "", input: "" }),
+    keep: async ({ frets }) => {
+      await new Promise((go) => held.push(go));
+      if (frets === "?") throw new Error("no chord");
+      done.push(frets);
+    },
+    judge: async () => {
+      done.push("judged");
+      return { verdict: null };
+    },
+  });
+  void judging.keep();
+  chord = "0 2 2";
+  const answer = judging.judge();
+  await settle();
+  assert.deepEqual(done, [], "the first is on its way");
+  held.shift()(0);
+  await settle();
+  assert.deepEqual(done, ["0 2"]);
+  held.shift()(0);
+  assert.equal(changedText(await answer), "Something changed meanwhile: compare again.");
+  assert.deepEqual(done, ["0 2", "0 2 2", "judged"]);
+  chord = "?";
+  const refused = assert.rejects(judging.judge(), /no chord/);
+  await settle();
+  held.shift()(0);
+  await refused;
+  assert.equal(done.length, 3, "nothing is judged with what was refused");
+});
+
+test("a place says its own limit", () => {
+  const most = { bytes: 10, less: "nine letters" };
+  const signal = new AbortController().signal;
+  const place = filePlace({
+    key: "1",
+    title: "One",
+    about: "",
+    accept: "",
+    most,
+    signal,
+    words() {},
+    came() {},
+  });
+  const picker = find(place.element, "input", "type", "file");
+  picker.files = [{ size: 11e6, name: "long.wav" }];
+  tell(picker, "change");
+  assert.match(place.element.textContent, /The file has 11 MB; nine letters have less\./);
+});
+
+test("recording and clip play through gains of their own, one at a time", async () => {
+  const gains = [],
+    stopped = [];
+  globalThis.fetch = async () => ({ ok: true, status: 200, arrayBuffer: async () => new ArrayBuffer(8) });
+  class Node {
+    connect() {}
+    disconnect() {}
+    start() {}
+    stop() {
+      stopped.push(this);
+    }
+  }
+  globalThis.AudioBufferSourceNode = Node;
+  globalThis.GainNode = class extends Node {
+    constructor(_, { gain }) {
+      super();
+      gains.push(gain);
+      this.gain = { setTargetAtTime: (value) => gains.push(value) };
+    }
+  };
+  const context = { currentTime: 0, resume: async () => {}, decodeAudioData: async () => ({}), close() {} };
+  const listening = createListening("p", new AbortController().signal, () => context);
+  const row = listening.buttons({
+    setting: "1",
+    label: "",
+    sound: { number: 1, label: "", clip_lufs: -20 },
+    recording: { name: "a", came: "now", seconds: 8, strums: 4, loudness_lufs: -14 },
+  });
+  press(row, "Hear the recording");
+  await settle();
+  assert.ok(Math.abs(gains[0] - 0.15 * 10 ** (-6 / 20)) < 1e-9, "the louder one is lowered");
+  press(row, "Hear the clip");
+  await settle();
+  assert.equal(stopped.length, 1);
+  assert.deepEqual(gains.slice(1), [0, 0.15]);
+  press(row, "Hear the clip");
+  assert.equal(stopped.length, 2, "a second press ends it");
 });
 
 test("settings, recordings and pairs are told in words", () => {

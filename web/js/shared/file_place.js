@@ -4,8 +4,12 @@ import { askFirst } from "./dialog.js";
 import { h, say } from "./dom.js";
 import { whenText } from "./recordings.js";
 
-/** The server's limit, checked before the upload starts. */
-const MOST_BYTES = 48 * 2 ** 20;
+/**
+ * The server's limit, checked before the upload starts.
+ * @typedef {{bytes: number, less: string}} Most  `less` has fewer bytes, in words
+ */
+/** @type {Most} */
+const MOST = { bytes: 48 * 2 ** 20, less: "two minutes of two channels" };
 
 /** @typedef {{name: string, came: string}} Brought  a file that is there */
 
@@ -19,6 +23,7 @@ export const reasonOf = (error) => (error instanceof Error ? error.message : Str
  * @param {string} of.title
  * @param {string} of.about
  * @param {string} of.accept
+ * @param {Most} [of.most]
  * @param {(file: File, progress: (share: number) => void) => {done: Promise<Now>, stop: () => void}} of.bring
  * @param {() => Promise<Now>} of.drop
  * @param {string} [of.lost]  what goes with it when it is thrown away, in words: it asks first
@@ -33,6 +38,7 @@ export function filePlace({
   title,
   about,
   accept,
+  most = MOST,
   bring: send,
   drop,
   lost = "",
@@ -119,11 +125,8 @@ export function filePlace({
   /** @param {File} file */
   async function bring(file) {
     say(problem, "");
-    if (file.size > MOST_BYTES)
-      return say(
-        problem,
-        `The file has ${Math.round(file.size / 1e6)} MB; two minutes of two channels have less.`,
-      );
+    if (file.size > most.bytes)
+      return say(problem, `The file has ${Math.round(file.size / 1e6)} MB; ${most.less} have less.`);
     const sending = send(file, (share) => {
       if (share < 1) progress.value = share;
       else progress.removeAttribute("value"); // it is being measured

@@ -13,7 +13,11 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {Sound | null} sound
  * @property {Recording | null} recording
  */
-/** @typedef {{probability: number, causes: string[], terminals: string[]}} Likely */
+/**
+ * Causes that sound alike, the likeliest first.
+ * @typedef {{causes: string[], more?: number}} Alike
+ */
+/** @typedef {Alike & {probability: number, terminals: string[]}} Likely */
 /**
  * @typedef {object} JudgedRecording
  * @property {string} setting
@@ -40,6 +44,9 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {number} probability_sound
  * @property {Likely[]} likely
  * @property {boolean} named
+ * @property {Alike} [unheard]  what these recordings cannot show; older verdicts do not say it
+ * @property {number} [planned]  settings to record
+ * @property {number} [planned_recorded]  how many of them were
  * @property {number[]} bands_hz
  * @property {JudgedRecording[]} recordings
  * @property {Pair[]} pairs

@@ -5,12 +5,15 @@ import { fill, h, say } from "../shared/dom.js";
 import { filePlace, reasonOf } from "../shared/file_place.js";
 import * as api from "./api.js";
 import { pairChart } from "./chart.js";
+import { changedText, createJudging } from "./judging.js";
 import { createListening } from "./listening.js";
-import { causeTexts, pairText, recordingText, settingText, verdictText } from "./words.js";
+import { causeTexts, pairText, recordingText, settingText, unheardText, verdictText } from "./words.js";
 
 /** @import {Fields, Guitar, Recording, Verdict} from "./api.js" */
 
 const SOUND = "audio/*,.wav,.flac,.aiff,.aif,.ogg,.mp3";
+/** The server's limit. */
+const MOST = { bytes: 80 * 2 ** 20, less: "three minutes of two channels" };
 /** @type {{key: keyof Fields, title: string, example: string}[]} */
 const FIELDS = [
   { key: "frets", title: "Chord, a fret for each string, lowest first", example: "open strings" },
@@ -41,7 +44,6 @@ export function openSoundCheck({ id, title }) {
 
 /** @param {string} proposal @param {Guitar} first @param {AbortSignal} signal */
 function checkBody(proposal, first, signal) {
-  let fields = first.fields;
   const listening = createListening(proposal, signal);
   const problem = h("p", { class: "problem", role: "alert" });
   const result = h("div", { class: "verify-result" });
@@ -57,6 +59,7 @@ function checkBody(proposal, first, signal) {
       title: settingText(one.setting, one.label),
       about: one.sound ? `Signed for as “${one.sound.label}”.` : "It helps to find a fault.",
       accept: SOUND,
+      most: MOST,
       bring: (file, onProgress) => api.bringRecording(proposal, one.setting, file, onProgress),
       drop: () => api.dropRecording(proposal, one.setting),
       lost: "The recording and the verdict go. The file that you brought stays where it is.",
@@ -77,7 +80,9 @@ function checkBody(proposal, first, signal) {
         say(working, "The strums are being compared with what the wiring predicts; it takes some seconds…");
         compare.disabled = true;
         try {
-          show(await api.judge(proposal));
+          const now = await judging.judge();
+          show(now);
+          say(problem, changedText(now));
         } catch (error) {
           fail(error);
         } finally {
@@ -91,16 +96,22 @@ function checkBody(proposal, first, signal) {
   const typed = FIELDS.map(({ key, title, example }) => {
     const input = h("input", {
       type: "text",
-      value: fields[key],
+      value: first.fields[key],
       maxlength: 60,
       placeholder: example,
       autocomplete: "off",
-      onchange: () => {
-        fields = { ...fields, [key]: input.value.trim() };
-        api.keepFields(proposal, fields).then(show, fail);
-      },
+      onchange: () => void judging.keep().then(show, fail),
     });
-    return h("label", { class: "field" }, h("span", {}, title), input);
+    return { key, input, element: h("label", { class: "field" }, h("span", {}, title), input) };
+  });
+  const judging = createJudging({
+    fields: () => {
+      const now = { ...first.fields };
+      for (const { key, input } of typed) now[key] = input.value.trim();
+      return now;
+    },
+    keep: (fields) => api.keepFields(proposal, fields),
+    judge: () => api.judge(proposal),
   });
 
   /** @param {Guitar} now */
@@ -122,7 +133,7 @@ function checkBody(proposal, first, signal) {
       h("ul", { class: "small" }, ...first.cautions.map((text) => h("li", {}, text))),
     ),
     h("ol", { class: "small verify-steps" }, ...first.steps.map((text) => h("li", {}, text))),
-    h("div", { class: "row verify-fields" }, ...typed),
+    h("div", { class: "row verify-fields" }, ...typed.map(({ element }) => element)),
     listening.level,
     h("ul", { class: "measure-steps" }, ...places.map(({ place }) => place.element)),
     h("div", { class: "actions" }, compare),
@@ -179,6 +190,8 @@ function verdictView(verdict) {
           ),
         ]
       : []),
-    ...verdict.notes.map((note) => h("p", { class: "soft small" }, note)),
+    ...[unheardText(verdict), ...verdict.notes]
+      .filter(Boolean)
+      .map((note) => h("p", { class: "soft small" }, note)),
   ];
 }

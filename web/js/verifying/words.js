@@ -1,6 +1,6 @@
 /** Sentences about the finished guitar's sound. */
 
-/** @import {Pair, Verdict} from "./api.js" */
+/** @import {Alike, Pair, Sound, Verdict} from "./api.js" */
 
 /** A setting such as "2 phase=2" in words. @param {string} setting @param {string} [label] */
 export function settingText(setting, label = "") {
@@ -14,13 +14,20 @@ const percent = (share) =>
   share > 0.99 ? "over 99 %" : share < 0.01 ? "under 1 %" : `${Math.round(100 * share)} %`;
 
 /** @param {Verdict} verdict @returns {{look: "ok" | "warn" | "problem", text: string}} */
-export function verdictText({ verdict, probability_sound: sound, named }) {
-  if (verdict === "as proposed")
-    return { look: "ok", text: `The guitar sounds as proposed. No fault: ${percent(sound)}.` };
+export function verdictText({
+  verdict,
+  probability_sound: sound,
+  named,
+  planned,
+  planned_recorded: recorded,
+}) {
+  const where = planned === undefined ? "" : `, in ${recorded} of ${planned} planned settings`;
+  const differs = `Nothing is heard that differs: ${percent(sound)}${where}.`;
+  if (verdict === "as proposed") return { look: "ok", text: `The guitar sounds as proposed. ${differs}` };
   if (verdict === "unsure")
     return {
       look: "warn",
-      text: `The recordings do not decide it. No fault: ${percent(sound)}. More strums make it surer.`,
+      text: `The recordings do not decide it. ${differs} More strums make it surer.`,
     };
   const cause = named ? "" : " No single cause is clear: read the jack, and ask what could be wrong.";
   return { look: "problem", text: `The guitar does not sound as proposed.${cause}` };
@@ -30,9 +37,22 @@ export function verdictText({ verdict, probability_sound: sound, named }) {
 export const causeTexts = ({ verdict, named, likely }) =>
   verdict === "as proposed"
     ? []
-    : likely
-        .slice(0, named ? 1 : 3)
-        .map(({ probability, causes }) => `${percent(probability)}: ${causes.join(", or ")}`);
+    : likely.slice(0, named ? 1 : 3).map((one) => `${percent(one.probability)}: ${alikeText(one)}`);
+
+/** @param {Alike} alike */
+const alikeText = ({ causes, more = 0 }) => causes.join(", or ") + (more ? `, and ${more} more` : "");
+
+/** What the recordings cannot show, where they show no fault; may be empty. @param {Verdict} verdict */
+export const unheardText = ({ verdict, unheard }) =>
+  verdict === "not as proposed" || !unheard?.causes.length
+    ? ""
+    : `These recordings cannot show: ${alikeText(unheard)}.`;
+
+/** Why there is no clip to compare with. @param {Sound | null} signed */
+export const noClipText = (signed) =>
+  signed
+    ? "Its clips are heard clean; there is none direct to compare with."
+    : "No clip of this setting was signed for.";
 
 /** @param {number} db */
 const signed = (db) => `${db < 0 ? "−" : "+"}${Math.abs(db).toFixed(1)} dB`;
