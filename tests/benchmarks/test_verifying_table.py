@@ -20,6 +20,7 @@ from strummed import (
     without_terminal,
 )
 
+from dsp.checking.yields import share_interval
 from dsp.verifying.verdict import AS_PROPOSED, NOT_AS_PROPOSED, Hands, Prediction, predict, verify
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
@@ -83,8 +84,10 @@ def test_guitars_are_judged_rightly(name: str) -> None:
 
     for kind, rows in counts.items():
         words = [word for word, _ in rows]
+        low, high = share_interval(words.count(NOT_AS_PROPOSED), len(rows))
         print(
-            f"{name} {kind}: {words.count(AS_PROPOSED)} as proposed, {words.count(NOT_AS_PROPOSED)} not,"
+            f"{name} {kind}: {words.count(AS_PROPOSED)} as proposed, {words.count(NOT_AS_PROPOSED)} not"
+            f" ({100 * low:.0f} to {100 * high:.0f} % of all such guitars, a 95 % interval),"
             f" {len(words) - words.count(AS_PROPOSED) - words.count(NOT_AS_PROPOSED)} unsure,"
             f" right cause first {sum(right for _, right in rows)} of {len(rows)}"
         )
