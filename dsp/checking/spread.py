@@ -24,8 +24,9 @@ from dsp.checking.directions import (
 from dsp.circuit.copies import Copies, respond_copies
 from dsp.circuit.response import hum_weights
 from dsp.parts.spreads import BY_FIELD
+from dsp.sound.audible import largest_difference
 from dsp.sound.spectra import standard_notes
-from dsp.sound.timbre import SUB_BANDS, ear_bands, timbre
+from dsp.sound.timbre import SUB_BANDS, ear_bands, timbre, timbre_distance
 from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
@@ -36,7 +37,7 @@ PEAK_HZ = np.geomspace(700.0, 14_000.0, 72)
 CURVE_HZ = np.geomspace(60.0, 16_000.0, 97)
 """Where the bands of responses are computed, shape (97,)."""
 DRAWN = 200
-"""Instruments for them: the ten that are built would leave the bands ragged."""
+"""Instruments for them and for half widths: the ten that are built leave bands ragged, and span less."""
 WITHIN = 0.95
 """Share of instruments within a band."""
 SELECTED = 1 / 3
@@ -47,20 +48,21 @@ SILENT_DB = -60.0
 
 @dataclass(frozen=True)
 class SettingSpread:
-    """How far instruments differ at one setting.
+    """How far instruments differ at one setting: `DRAWN` of them, and the farthest two of those built.
 
     Attributes
     ----------
     resonance_hz : float
         Of the middle instrument; NaN where few have a peak.
     semitones, height_db, level_db : float
-        Half widths of the bands that hold 95 % of them.
+        Half widths of the bands that hold 95 % of those drawn.
     hum_db : float
         Hum left that 95 % stay below, relative to the same coils adding up.
     timbre_db : float
         Distance from the middle that 95 % keep.
-    farthest_db : float
-        Distance of the farthest two.
+    farthest_db, farthest_band_db : float
+        Of the farthest two, the same two at every setting: their distance, and the difference of the
+        band that differs most.
     """
 
     setting: Setting
@@ -71,6 +73,7 @@ class SettingSpread:
     hum_db: float
     timbre_db: float
     farthest_db: float
+    farthest_band_db: float
 
 
 @dataclass(frozen=True)
@@ -163,10 +166,15 @@ def find_spread(
     heard = listen(wiring, settings, make_copies(wiring, directions, steps))
     sounding = [i for i, row in enumerate(heard.level_db) if row.min() > heard.level_db.max() + SILENT_DB]
     apart = _apart(heard.timbre[sounding])
-    rows = tuple(_row(settings[i], heard, i, own) for i, own in zip(sounding, apart, strict=True))
-    first, second = np.unravel_index(np.argmax((apart**2).sum(axis=0)), apart.shape[1:])
+    ends = np.unravel_index(np.argmax((apart**2).sum(axis=0)), apart.shape[1:])
+    first, second = int(ends[0]), int(ends[1])
+    chosen = [settings[i] for i in sounding]
+    many = make_copies(wiring, directions, draw_steps(DRAWN, len(directions), seed + 1))
+    drawn = listen(wiring, chosen, many)
+    two = heard.timbre[sounding][:, [first, second]]
+    rows = tuple(_row(one, drawn, i, two[i]) for i, one in enumerate(chosen))
     shares = _shares(wiring, directions, settings, sounding)
-    return Spread(built, directions, rows, shares, steps[[int(first), int(second)]])
+    return Spread(built, directions, rows, shares, steps[[first, second]])
 
 
 def listen(wiring: Wiring, settings: Sequence[Setting], copies: Copies) -> Heard:
@@ -227,7 +235,14 @@ def _half_width(values: Floats) -> float:
     return float(high - low) / 2
 
 
-def _row(setting: Setting, heard: Heard, i: int, apart: Floats) -> SettingSpread:
+def _row(setting: Setting, heard: Heard, i: int, two: Floats) -> SettingSpread:
+    """Tell one setting.
+
+    Parameters
+    ----------
+    two : ndarray, shape (2, n_bands), dB
+        Timbres of the farthest two.
+    """
     peaks = heard.peak_hz[i]
     seen = peaks[np.isfinite(peaks)]
     known = len(seen) > WITHIN * len(peaks)
@@ -242,7 +257,8 @@ def _row(setting: Setting, heard: Heard, i: int, apart: Floats) -> SettingSpread
         _half_width(heard.level_db[i]),
         float(np.quantile(heard.hum_db[i], WITHIN)),
         float(np.quantile(away, WITHIN)),
-        float(apart.max()),
+        float(timbre_distance(two[0], two[1])),
+        float(largest_difference(two[0], two[1])),
     )
 
 
@@ -300,12 +316,13 @@ def end_values(
     Returns
     -------
     tuple of (Direction, float)
-        The player's cable is left out: it is no part of the instrument.
+        The cable's only if it differs too.
     """
     copies = make_copies(wiring, directions, steps[None])
     found = []
     for one, step in zip(directions, steps, strict=True):
         if one.part == CABLE:
+            found.append((one, float(copies.cable[0]) if copies.cable is not None else 1.0))
             continue
         added = one.number >= 0 or one.attribute == "taper"
         key = one.part, one.attribute

@@ -82,7 +82,8 @@ def _lines(record: dict[str, Any]) -> list[str]:
     from dsp.units import show
 
     lines = [
-        f"{record['built']} instruments. Half widths, hum left and distance from the middle that hold 95 %:",
+        f"{record['built']} instruments are built; the farthest two are of them. Half widths, hum left and",
+        f"distance from the middle hold 95 % of {record['drawn']} drawn (tolerance: two standard deviations).",
         "",
         f"{'setting':<16}{'resonance':>11}{'semitones':>11}{'height':>9}{'level':>9}{'hum':>9}"
         f"{'timbre':>9}{'farthest two':>14}",
@@ -114,9 +115,13 @@ def _yield_lines(kept: dict[str, Any]) -> list[str]:
     def share(one: dict[str, Any]) -> str:
         return f"{100 * one['share']:3.0f} % ({100 * one['low']:.0f} to {100 * one['high']:.0f} %)"
 
-    lines = [f"Of {kept['drawn']} instruments, their knobs at 10, keep:"]
+    lines = [f"Of {kept['drawn']} drawn, their knobs at 10, keep (in brackets the draw's 95 % interval):"]
     for one in kept["limits"]:
-        costs = f"; without it {100 * one['cost']:.0f} % more keep the rest" if one["cost"] else ""
+        costs = (
+            f"; without it {100 * one['cost']:.0f} percentage points more keep the rest"
+            if one["cost"]
+            else ""
+        )
         lines.append(f"  {share(one)}  {one['limit']}{costs}")
     lines.append(f"  {share(kept['together'])}  all of them")
     return [

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from dsp.checking.directions import Direction
+from dsp.checking.directions import CABLE, Direction
 from dsp.checking.spread import Spread, end_values
 from dsp.circuit.copies import scaled_eddy
 from dsp.parts.coil import Eddy
@@ -57,7 +57,11 @@ def _edits(
     """Yield places of the file and what to write there, as `presolder set` would."""
     for one, value in values:
         part: Any = wiring.parts.get(one.part)
-        if one.number >= 0:
+        if one.part == CABLE:
+            if wiring.load.cable_f_per_m:
+                per_m = show(wiring.load.cable_f_per_m * value, "capacitance per length", 4)
+                yield ("load", "cable", "capacitance"), per_m
+        elif one.number >= 0:
             own = wiring.couplings[one.number].coefficient
             yield ("couplings", str(one.number), "coefficient"), f"{own + value:.4f}"
         elif one.attribute == "eddy":

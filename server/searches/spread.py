@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from dsp.checking.directions import CABLE
 from dsp.checking.points import find_settings, setting_text
-from dsp.checking.spread import CURVE_HZ, find_curves, find_spread
+from dsp.checking.spread import CURVE_HZ, DRAWN, find_curves, find_spread
 from dsp.checking.yields import COUNT, find_yield, read_limit
 from dsp.errors import InputError, Problem
-from dsp.sound.audible import BAND_DB, word_of
+from dsp.sound.audible import BAND_DB, apart_text, word_of
 from server.searches.ends import end_edits
 from server.searches.knobs import as_edits
 from server.searches.sounds import read
@@ -100,6 +100,7 @@ def spread_record(wiring: Wiring, found: Spread) -> dict[str, Any]:
 
     return {
         "built": found.built,
+        "drawn": DRAWN,
         "settings": [
             {
                 "setting": setting_text(wiring, one.setting),
@@ -110,6 +111,7 @@ def spread_record(wiring: Wiring, found: Spread) -> dict[str, Any]:
                 "hum_db": one.hum_db,
                 "timbre_db": one.timbre_db,
                 "farthest_db": one.farthest_db,
+                "farthest_band_db": one.farthest_band_db,
             }
             for one in found.settings
         ],
@@ -127,16 +129,16 @@ def _worth_selecting(found: Spread) -> str | None:
 
 
 def honest_text(found: Spread) -> str:
-    """Return whether one would tell the instruments apart, in words."""
+    """Return whether one would tell the farthest two apart, in words: as two that are compared at once."""
 
     def widest(turned: bool) -> float | None:
-        rows = [one.farthest_db for one in found.settings if _turned(one.setting) is turned]
+        rows = [one.farthest_band_db for one in found.settings if _turned(one.setting) is turned]
         return max(rows) if rows else None
 
     up, turned = widest(turned=False), widest(turned=True)
     sentence = f"Built {found.built} times"
     if up is not None:
-        sentence += f", the farthest two differ by {up:.1f} dB with the knobs up: {word_of(up, BAND_DB)}"
+        sentence += f", the farthest two differ by {apart_text(up)}, with the knobs up"
     if turned is not None:
         sentence += f"{';' if up is not None else ','} with a knob turned {turned:.1f} dB: "
         sentence += word_of(turned, BAND_DB)

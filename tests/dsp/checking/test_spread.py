@@ -17,6 +17,7 @@ from dsp.circuit.response import hum_weights
 from dsp.sound.spectra import band_energy
 from dsp.sound.timbre import ear_bands, timbre, timbre_distance
 from server.searches.ends import write_ends
+from server.searches.spread import honest_text
 from server.wirings.text import load_wiring
 
 SHARES_WITHIN = 0.10
@@ -78,6 +79,35 @@ def test_shares_agree_with_draws() -> None:
     whole = sum(drawn.values())
     assert all(abs(told[part] - drawn[part] / whole) < SHARES_WITHIN for part in told)
     assert abs(told[CABLE] / 1.5 - drawn[CABLE] / whole) > SHARES_WITHIN, "the twin"
+
+
+def test_the_ends_differ_by_their_cables_too(tmp_path: Path) -> None:
+    """What is told of the farthest two is told of the two files, in the band that differs most as well."""
+    file = DEMO / "twelve.yaml"
+    wiring = load_wiring(file)
+    settings = [wiring.setting(position) for position in wiring.positions]
+    found = find_spread(wiring, settings, 10, cable=0.2)
+    ends = [load_wiring(path) for path in write_ends(tmp_path, file, wiring, found)]
+    cables = [one.load.cable_f_per_m for one in ends]
+    at = [one.part for one in found.directions].index(CABLE)
+    told = wiring.load.cable_f_per_m * np.exp(found.directions[at].sd * found.ends[:, at])
+    assert cables == pytest.approx(told, rel=1e-3)
+    one, other = (timbre(band_energy(end, settings, ear_bands())) for end in ends)
+    rows = found.settings
+    assert [row.farthest_db for row in rows] == pytest.approx(timbre_distance(one, other), abs=0.01)
+    most = np.abs(one - other).max(axis=1)
+    assert [row.farthest_band_db for row in rows] == pytest.approx(most, abs=0.02)
+    assert honest_text(found).startswith(
+        f"Built 10 times, the farthest two differ by {most.max():.1f} dB in the"
+    )
+
+
+def test_widths_do_not_hang_on_how_many_are_built() -> None:
+    wiring = load_wiring(DEMO / "twelve.yaml")
+    few, many = (find_spread(wiring, [wiring.setting("1")], built).settings[0] for built in (2, 30))
+    assert few.semitones == pytest.approx(many.semitones)
+    assert few.timbre_db == pytest.approx(many.timbre_db)
+    assert few.farthest_db < many.farthest_db
 
 
 def test_a_silent_setting_is_left_out() -> None:

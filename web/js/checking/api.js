@@ -50,7 +50,8 @@ export const getCautions = () => requestJson("GET", "/api/rig");
  * @property {number} level_db
  * @property {number} hum_db
  * @property {number} timbre_db
- * @property {number} farthest_db
+ * @property {number} farthest_db  of the same two at every setting
+ * @property {number} farthest_band_db  the band of theirs that differs most
  */
 /** @typedef {{part: string, share: number, selected_gain: number}} PartShare */
 /**
@@ -71,7 +72,7 @@ export const getCautions = () => requestJson("GET", "/api/rig");
  * @property {string} state
  * @property {string} [phase]
  * @property {number} [share]
- * @property {{built: number, settings: SpreadRow[], shares: PartShare[], worth_selecting: string | null,
+ * @property {{built: number, drawn: number, settings: SpreadRow[], shares: PartShare[], worth_selecting: string | null,
  *   honest: string}} [spread]
  * @property {Edit[][]} [ends]  edits that make the farthest two
  * @property {SpreadCurves} [curves]

@@ -97,7 +97,11 @@ export function limitsView({ positions, change }) {
       "section",
       { "aria-label": "Limits" },
       h("h3", {}, "How many keep your limits?"),
-      h("p", { class: "soft small" }, "200 instruments are drawn and computed exactly, their knobs at 10."),
+      h(
+        "p",
+        { class: "soft small" },
+        "200 instruments are drawn and computed exactly, their knobs at 10. In brackets stands the 95 % interval of that draw.",
+      ),
       form,
       problem,
       list,

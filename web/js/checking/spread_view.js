@@ -74,7 +74,7 @@ function spreadBody(session, signal, close) {
   const key = h(
     "p",
     { class: "soft small", hidden: true },
-    "The band holds 95 of 100 instruments; the line is the wiring as drawn; the dashes are the farthest two of ten.",
+    "At each frequency the band holds 95 % of 200 instruments; so do the figures below. The line is the wiring as drawn; the dashes are the farthest two of ten.",
   );
 
   /** @param {Partial<AlikeState>} next */
@@ -164,8 +164,9 @@ function spreadBody(session, signal, close) {
     set({ matched: true });
     close();
     const [one, other] = [first, first + 1].map((k) => "ABCD"[k]);
+    const cables = get().alike.cable ? ", each with its player's cable" : "";
     toast(
-      `${one} and ${other} are the farthest two of ten. Keys A to D switch between sounds; levels are matched.`,
+      `${one} and ${other} are the farthest two of ten${cables}. Keys A to D switch between sounds; levels are matched.`,
     );
   }
   ask();
@@ -175,7 +176,7 @@ function spreadBody(session, signal, close) {
     h(
       "p",
       { class: "soft small" },
-      "The same wiring from ten sets of parts, each value drawn within its tolerance. All of it is computed.",
+      "The same wiring from ten sets of parts. Values are drawn: 95 % lie within the tolerance, which is two standard deviations. All of it is computed.",
     ),
     h("label", { class: "row" }, cable, h("span", {}, "Their players' cables differ too, by ±20 %")),
     working,

@@ -186,7 +186,7 @@ function verdictView(verdict) {
           h(
             "p",
             { class: "soft small" },
-            "Difference in dB over frequency in Hz. The area is what 95 % of sound guitars and hands keep to; the line is what was heard. A larger dot lies outside.",
+            "Difference in dB over frequency in Hz. In each band the area holds 95 % of sound guitars and hands; of many bands some may lie outside it. The line is what was heard; a larger dot lies outside.",
           ),
         ]
       : []),
