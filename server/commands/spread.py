@@ -83,7 +83,7 @@ def _lines(record: dict[str, Any]) -> list[str]:
 
     lines = [
         f"{record['built']} instruments are built; the farthest two are of them. Half widths, hum left and",
-        f"distance from the middle hold 95 % of {record['drawn']} drawn (tolerance: two standard deviations).",
+        f"distance from the middle hold 95 % of {record['drawn']} drawn (tolerance: 2 standard deviations).",
         "",
         f"{'setting':<16}{'resonance':>11}{'semitones':>11}{'height':>9}{'level':>9}{'hum':>9}"
         f"{'timbre':>9}{'farthest two':>14}",

@@ -28,7 +28,7 @@ def one_per_app(app: Starlette, name: str, make: Callable[[], One]) -> One:
 
 
 def closing(*names: str) -> Callable[[Starlette], contextlib.AbstractAsyncContextManager[None]]:
-    """Return a lifespan at whose end what an application has under the names is closed.
+    """Return a lifespan that closes what an application has by these names.
 
     No process outlives the server.
     """
