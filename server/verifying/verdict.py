@@ -197,7 +197,7 @@ def verdict_lines(record: Mapping[str, Any]) -> Iterator[str]:
     differs = f"Nothing heard that differs: {percent:.0f} %"
     yield f"{record['verdict'].capitalize()}. {differs}; {recorded_text(record)}. {misfit}"
     if record["verdict"] != NOT_AS_PROPOSED and record["unheard"]["causes"]:
-        yield f"These recordings cannot show: {causes_text(record['unheard'])}."
+        yield f"These recordings cannot show: {causes_text(record['unheard'], ', ')}."
     yield from cause_lines(record)
     yield ""
     yield f"{'setting':<16}{'strums':>7}{'over noise':>12}{'against the others':>24}"
@@ -233,9 +233,9 @@ def cause_lines(record: Mapping[str, Any]) -> Iterator[str]:
         yield f"  {100 * one['probability']:.0f} %  {causes_text(one)}"
 
 
-def causes_text(of: Mapping[str, Any]) -> str:
+def causes_text(of: Mapping[str, Any], between: str = ", or ") -> str:
     """Return causes that sound alike, in words."""
-    return ", or ".join(of["causes"]) + (f", and {of['more']} more" if of["more"] else "")
+    return between.join(of["causes"]) + (f", and {of['more']} more" if of["more"] else "")
 
 
 def recorded_text(record: Mapping[str, Any]) -> str:

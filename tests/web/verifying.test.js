@@ -54,7 +54,7 @@ test("what the recordings cannot show is told, and how many causes are left out"
   const unheard = { causes: ["a touches b", "b touches c"], more: 4 };
   assert.equal(
     unheardText({ ...verdict("as proposed"), unheard }),
-    "These recordings cannot show: a touches b, or b touches c, and 4 more.",
+    "These recordings cannot show: a touches b, b touches c, and 4 more.",
   );
   assert.equal(unheardText({ ...verdict("not as proposed"), unheard }), "");
   assert.equal(unheardText(verdict("as proposed")), "");

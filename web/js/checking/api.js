@@ -72,8 +72,8 @@ export const getCautions = () => requestJson("GET", "/api/rig");
  * @property {string} state
  * @property {string} [phase]
  * @property {number} [share]
- * @property {{built: number, drawn: number, settings: SpreadRow[], shares: PartShare[], worth_selecting: string | null,
- *   honest: string}} [spread]
+ * @property {{built: number, drawn: number, settings: SpreadRow[], shares: PartShare[],
+ *   worth_selecting: string | null, honest: string}} [spread]
  * @property {Edit[][]} [ends]  edits that make the farthest two
  * @property {SpreadCurves} [curves]
  * @property {LimitsKept} [limits]

@@ -169,9 +169,11 @@ function verdictView(verdict) {
     choose.value = String(Math.max(worst, 0));
     showPair();
   }
+  const unheard = unheardText(verdict);
   const standing = verdict.recordings.filter(({ words: said }) => said);
   return [
     h("p", { class: `verify-verdict ${look}`, role: "status" }, text),
+    ...(unheard ? [h("p", { class: "small" }, unheard)] : []),
     h("ul", { class: "small" }, ...causeTexts(verdict).map((one) => h("li", {}, one))),
     h(
       "ul",
@@ -190,8 +192,6 @@ function verdictView(verdict) {
           ),
         ]
       : []),
-    ...[unheardText(verdict), ...verdict.notes]
-      .filter(Boolean)
-      .map((note) => h("p", { class: "soft small" }, note)),
+    ...verdict.notes.map((note) => h("p", { class: "soft small" }, note)),
   ];
 }

@@ -39,14 +39,15 @@ export const causeTexts = ({ verdict, named, likely }) =>
     ? []
     : likely.slice(0, named ? 1 : 3).map((one) => `${percent(one.probability)}: ${alikeText(one)}`);
 
-/** @param {Alike} alike */
-const alikeText = ({ causes, more = 0 }) => causes.join(", or ") + (more ? `, and ${more} more` : "");
+/** @param {Alike} alike @param {string} [between] */
+const alikeText = ({ causes, more = 0 }, between = ", or ") =>
+  causes.join(between) + (more ? `, and ${more} more` : "");
 
 /** What the recordings cannot show, where they show no fault; may be empty. @param {Verdict} verdict */
 export const unheardText = ({ verdict, unheard }) =>
   verdict === "not as proposed" || !unheard?.causes.length
     ? ""
-    : `These recordings cannot show: ${alikeText(unheard)}.`;
+    : `These recordings cannot show: ${alikeText(unheard, ", ")}.`;
 
 /** Why there is no clip to compare with. @param {Sound | null} signed */
 export const noClipText = (signed) =>
