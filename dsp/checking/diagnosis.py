@@ -112,6 +112,8 @@ class Diagnosis:
         without readings.
     unexplained : bool
         Whether that is too much for any single fault.
+    clear : bool
+        Whether nothing more need be read: faults that no reading tells apart are nearly sure.
     """
 
     probability: Floats
@@ -119,6 +121,7 @@ class Diagnosis:
     next_reading: NextReading | None
     misfit: float
     unexplained: bool
+    clear: bool
 
 
 @dataclass(frozen=True)
@@ -199,8 +202,10 @@ def diagnose(
         )
         for group in order
     )
-    upcoming = _plan(book, where, probability, fit, curved, words, sweeps=sweeps) if plan else None
-    return Diagnosis(probability, found, upcoming, misfit, misfit > most_misfit(len(where)))
+    sure = plan and _is_sure(book, probability, curved, words)
+    upcoming = _plan(book, where, probability, fit, curved, sweeps=sweeps) if plan and not sure else None
+    unexplained = misfit > most_misfit(len(where))
+    return Diagnosis(probability, found, upcoming, misfit, unexplained, sure and not unexplained)
 
 
 def most_misfit(count: int) -> float:
@@ -377,8 +382,15 @@ def would_be_harmless(book: Book) -> tuple[Fault, ...]:
     )
 
 
+def _is_sure(book: Book, probability: Floats, curved: float, words: Floats) -> bool:
+    """Whether faults that no reading tells apart are nearly sure."""
+    every = np.arange(len(book.points))
+    told = _classes(book, every, np.log(probability + 1e-300), curved, words)
+    return bool(max(probability[group].sum() for group in told[:3]) >= SURE)
+
+
 def _plan(
-    book: Book, where: Integers, probability: Floats, fit: _Fit, curved: float, words: Floats, *, sweeps: bool
+    book: Book, where: Integers, probability: Floats, fit: _Fit, curved: float, *, sweeps: bool
 ) -> NextReading | None:
     """The reading of most expected information a minute, by the pairwise bound of a mixture.
 
@@ -388,9 +400,6 @@ def _plan(
     361 (from memory): with Bhattacharyya distances, of Gaussians of one width d^2/8.
     """
     every = np.arange(len(book.points))
-    told = _classes(book, every, np.log(probability + 1e-300), curved, words)
-    if max(probability[group].sum() for group in told[:3]) >= SURE:
-        return None
     chosen = np.argsort(-probability)[:MOST_PLANNED]
     chosen = chosen[probability[chosen] > NEGLIGIBLE]
     weight = probability[chosen] / probability[chosen].sum()

@@ -91,7 +91,7 @@ def put_archived(request: Request, built: str, form: Archived) -> dict[str, bool
 
 @router.post("/instruments/{built}/open")
 def open_instrument(request: Request, built: str) -> dict[str, str]:
-    """Put an instrument's readings into the fields, to read it again."""
+    """Put an instrument's readings into the fields, to read it again: on a day of its own."""
     store = _store(request)
     one = record.get_instrument(store, built)
     meter: dict[str, str] = {}
@@ -103,7 +103,7 @@ def open_instrument(request: Request, built: str) -> dict[str, str]:
             recorded = {"name": each["source"], "came": one["saved"], "values": {}}
             impedance.setdefault(each["setting"], recorded)["values"][each["what"]] = each["value"]
     of = {"of": built, "base": one["number"], "version": one["version_id"]}
-    said = {key: one[key] for key in ("serial", "day", "notes")}
+    said = {key: one[key] for key in ("serial", "notes")}
     kept.open_readings(store, one["wiring_id"], {**of, **said, "meter": meter, "impedance": impedance})
     return {"commission": one["commission_id"], "wiring": one["wiring_id"]}
 

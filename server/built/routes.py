@@ -35,7 +35,6 @@ LARGEST_TABLE = 4 << 20
 ARRIVE_S = 600.0
 MOST_COMING = 4
 """Recordings on their way at a time."""
-MOST_READINGS = 512
 Typed = Annotated[Line, StringConstraints(max_length=40)]
 Serial = Annotated[Line, StringConstraints(max_length=60)]
 Step = Literal["open", "short", "known", "guitar"]
@@ -49,7 +48,7 @@ class Impedance(Body):
 
     name: Line
     came: Typed
-    values: Annotated[dict[Name, Typed], Field(max_length=MOST_READINGS)]
+    values: Annotated[dict[Name, Typed], Field(max_length=kept.MOST_READINGS)]
 
 
 class Fields(Body):
@@ -61,13 +60,15 @@ class Fields(Body):
 
     version: Id | Literal[""] = ""
     known: Typed = ""
-    meter: Annotated[dict[Name, Typed], Field(max_length=MOST_READINGS)] = Field(default_factory=dict)
+    meter: Annotated[dict[Name, Typed], Field(max_length=kept.MOST_READINGS)] = Field(default_factory=dict)
     serial: Serial = ""
     day: Typed = ""
     notes: Paragraphs = ""
     of: Id | Literal[""] = ""
     base: Annotated[int, Field(ge=0)] = 0
-    impedance: Annotated[dict[Name, Impedance], Field(max_length=MOST_READINGS)] = Field(default_factory=dict)
+    impedance: Annotated[dict[Name, Impedance], Field(max_length=kept.MOST_READINGS)] = Field(
+        default_factory=dict
+    )
 
 
 class Brought(Body):
@@ -119,9 +120,9 @@ def get_readings(request: Request, wiring: Id, version: Id | Literal[""] = "") -
 
 @router.put("/readings")
 def put_readings(request: Request, wiring: Id, fields: Fields) -> dict[str, Any]:
-    """Keep what was typed, and judge it."""
-    found = kept.keep_fields(_store(request), wiring, fields.model_dump())
-    return _json(request, wiring, found, fields.version)
+    """Keep what was typed, and judge it: what is not sent stays."""
+    found = kept.keep_fields(_store(request), wiring, fields.model_dump(exclude_unset=True))
+    return _json(request, wiring, found, found.fields.get("version", ""))
 
 
 @router.delete("/readings")
@@ -143,26 +144,29 @@ def delete_readings(
 async def bring_recording(request: Request, brought: Annotated[Brought, Query()]) -> dict[str, Any]:
     """Bring a recording or a table of impedance: the file is the body."""
     with one_of_few(request, "jack_recordings_coming", NAME, MOST_COMING):
-        setting = await run_in_threadpool(_setting_of, request, brought)
+        setting, emptied = await run_in_threadpool(_place_of, request, brought)
         content = await read_body(request, NAME, LARGEST_TABLE if _is_table(brought) else LARGEST, ARRIVE_S)
-        await run_in_threadpool(_take, _store(request), brought, setting, content)
+        await run_in_threadpool(_take, _store(request), brought, setting, emptied, content)
     return await run_in_threadpool(get_readings, request, brought.wiring, brought.version)
 
 
-def _setting_of(request: Request, brought: Brought) -> str:
-    """The setting of a recording as tables name it, before its file comes."""
-    kept.get_readings(_store(request), brought.wiring)
+def _place_of(request: Request, brought: Brought) -> tuple[str, int]:
+    """A recording's setting as tables name it, and its guitar, before the file comes.
+
+    The guitar is told by how often the fields were emptied before it.
+    """
+    emptied = kept.get_readings(_store(request), brought.wiring).emptied
     if brought.step != "guitar":
-        return ""
+        return "", emptied
     _, wiring = read_version(request, brought.version)
-    return setting_text(wiring, read_setting(wiring, brought.setting, "setting"))
+    return setting_text(wiring, read_setting(wiring, brought.setting, "setting")), emptied
 
 
 def _is_table(brought: Brought) -> bool:
     return brought.step == "guitar" and brought.name.lower().endswith(TABLES + TOUCHSTONE)
 
 
-def _take(store: Store, brought: Brought, setting: str, content: bytes) -> None:
+def _take(store: Store, brought: Brought, setting: str, emptied: int, content: bytes) -> None:
     """Measure or read a file, and keep what it says."""
     if not content:
         raise InputError(NAME, "0 bytes", "a sound file, or a table of impedance")
@@ -173,11 +177,12 @@ def _take(store: Store, brought: Brought, setting: str, content: bytes) -> None:
             got = f"byte {error.start}, which is not UTF-8"
             raise InputError("the table", got, "text in UTF-8: CSV, or a Touchstone file") from error
         curve, _ = read_table(brought.name, text, turn=False)
-        kept.keep_recording(store, brought.wiring, setting, brought.name, curve_json(curve))
+        read = curve_json(curve)
+        kept.keep_recording(store, brought.wiring, setting, brought.name, read, emptied=emptied)
         return
     found = transfer_json(measure_recording(content, store.folder, shorted=brought.step == "short"))
     if brought.step == "guitar":
-        kept.keep_recording(store, brought.wiring, setting, brought.name, found)
+        kept.keep_recording(store, brought.wiring, setting, brought.name, found, emptied=emptied)
     else:
         kept.keep_calibration(store, brought.step, brought.name, found)
 

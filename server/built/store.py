@@ -11,10 +11,12 @@ from typing import Any
 from server.commissions.versions import wiring_row
 from server.database.store import Store, now
 from server.measurements.store import CALIBRATION, Kept
-from server.refusals import TooLarge
+from server.refusals import Conflict, TooLarge
 
 MOST_RECORDINGS = 200
 """Of one wiring: more settings than any guitar is read at."""
+MOST_READINGS = 512
+"""Of the meter, at one wiring."""
 
 
 @dataclass(frozen=True)
@@ -29,17 +31,20 @@ class JackReadings:
         What was typed.
     recordings : mapping of str to Kept
         By setting: a transfer, or a curve from a table.
+    emptied : int
+        How often the fields were emptied for the next guitar.
     """
 
     rig: Mapping[str, Kept]
     fields: Mapping[str, Any] = field(default_factory=dict)
     recordings: Mapping[str, Kept] = field(default_factory=dict)
+    emptied: int = 0
 
 
 def get_readings(store: Store, wiring: str) -> JackReadings:
     """Return what is being read at a guitar, empty before anything was.
 
-    The known resistor belongs to the rig: the next guitar starts with it.
+    The known resistor belongs to the rig: one serves every guitar, of whichever wiring.
 
     Raises
     ------
@@ -51,16 +56,26 @@ def get_readings(store: Store, wiring: str) -> JackReadings:
         return _readings(db, wiring)
 
 
-def keep_fields(store: Store, wiring: str, fields: Mapping[str, Any]) -> JackReadings:
+def keep_fields(store: Store, wiring: str, changes: Mapping[str, Any]) -> JackReadings:
     """Keep what was typed, and return what stands then.
+
+    All else stays, for somebody may type in another window: of the meter each setting by itself. An
+    empty reading goes.
 
     Raises
     ------
     Unknown
+    TooLarge
+        Beyond `MOST_READINGS` of the meter.
     """
     with store.write() as db:
         wiring_row(db, wiring)
-        _set_fields(db, wiring, fields)
+        before = _readings(db, wiring).fields
+        typed = {**before.get("meter", {}), **changes.get("meter", {})}
+        meter = {setting: value for setting, value in typed.items() if value}
+        if len(meter) > MOST_READINGS:
+            raise TooLarge("readings", f"{len(meter)} of the meter", f"up to {MOST_READINGS}")
+        _set_fields(db, wiring, {**before, **changes, "meter": meter})
         return _readings(db, wiring)
 
 
@@ -81,17 +96,29 @@ def keep_calibration(store: Store, step: str, name: str, content: Any) -> None:
         )
 
 
-def keep_recording(store: Store, wiring: str, setting: str, name: str, content: Any) -> None:
+def keep_recording(store: Store, wiring: str, setting: str, name: str, content: Any, *, emptied: int) -> None:
     """Keep what was read from a file at one setting.
+
+    Parameters
+    ----------
+    emptied : int
+        Of the readings when the file began to come.
 
     Raises
     ------
     Unknown
+    Conflict
+        If the fields were emptied since: the file is of a guitar that is gone.
     TooLarge
         Beyond `MOST_RECORDINGS` of one wiring.
     """
     with store.write() as db:
         wiring_row(db, wiring)
+        if _emptied(db, wiring) != emptied:
+            got = f"{name}, of the guitar before"
+            allowed = "a file of the guitar that is being read"
+            hint = "the fields were emptied while it was on its way: bring it again if it is of this guitar"
+            raise Conflict("recordings", got, allowed, hint)
         db.execute("DELETE FROM jack_recordings WHERE wiring_id = ? AND setting = ?", (wiring, setting))
         query = "SELECT count(*) FROM jack_recordings WHERE wiring_id = ?"
         count = db.execute(query, (wiring,)).fetchone()[0]
@@ -146,29 +173,36 @@ def open_readings(store: Store, wiring: str, fields: Mapping[str, Any]) -> None:
     """
     with store.write() as db:
         wiring_row(db, wiring)
-        known = json.loads(_known_of(db, wiring))
         clear_readings(db, wiring)
-        _set_fields(db, wiring, {**known, **fields})
+        _set_fields(db, wiring, fields)
 
 
 def _set_fields(db: sqlite3.Connection, wiring: str, fields: Mapping[str, Any]) -> None:
+    """Keep all fields of a guitar, and the known resistor beside the rig's recordings."""
+    if "known" in fields:
+        db.execute("INSERT OR REPLACE INTO jack_known (only_one, typed) VALUES (1, ?)", (fields["known"],))
+    own = json.dumps({key: one for key, one in fields.items() if key != "known"}, ensure_ascii=False)
     db.execute(
-        "INSERT OR REPLACE INTO jack_readings (wiring_id, fields, changed) VALUES (?, ?, ?)",
-        (wiring, json.dumps(fields, ensure_ascii=False), now()),
+        "INSERT INTO jack_readings (wiring_id, fields, changed) VALUES (?, ?, ?)"
+        " ON CONFLICT (wiring_id) DO UPDATE SET fields = excluded.fields, changed = excluded.changed",
+        (wiring, own, now()),
     )
 
 
 def clear_readings(db: sqlite3.Connection, wiring: str) -> None:
     """Empty what is being read, so that the next guitar can come."""
     db.execute("DELETE FROM jack_recordings WHERE wiring_id = ?", (wiring,))
-    kept = _known_of(db, wiring)
-    db.execute("UPDATE jack_readings SET fields = ?, changed = ? WHERE wiring_id = ?", (kept, now(), wiring))
+    db.execute(
+        "INSERT INTO jack_readings (wiring_id, fields, changed, emptied) VALUES (?, '{}', ?, 1)"
+        " ON CONFLICT (wiring_id) DO UPDATE"
+        " SET fields = excluded.fields, changed = excluded.changed, emptied = emptied + 1",
+        (wiring, now()),
+    )
 
 
-def _known_of(db: sqlite3.Connection, wiring: str) -> str:
-    row = db.execute("SELECT fields FROM jack_readings WHERE wiring_id = ?", (wiring,)).fetchone()
-    fields = json.loads(row["fields"]) if row else {}
-    return json.dumps({key: fields[key] for key in ("known",) if key in fields}, ensure_ascii=False)
+def _emptied(db: sqlite3.Connection, wiring: str) -> int:
+    row = db.execute("SELECT emptied FROM jack_readings WHERE wiring_id = ?", (wiring,)).fetchone()
+    return int(row["emptied"]) if row else 0
 
 
 def _readings(db: sqlite3.Connection, wiring: str) -> JackReadings:
@@ -177,14 +211,12 @@ def _readings(db: sqlite3.Connection, wiring: str) -> JackReadings:
         for row in db.execute("SELECT * FROM jack_rig")
     }
     row = db.execute("SELECT fields FROM jack_readings WHERE wiring_id = ?", (wiring,)).fetchone()
-    if row is None:
-        last = db.execute("SELECT fields FROM jack_readings ORDER BY changed DESC LIMIT 1").fetchone()
-        known = json.loads(last["fields"]).get("known") if last else None
-        fields = {"known": known} if known else {}
-    else:
-        fields = json.loads(row["fields"])
+    fields = json.loads(row["fields"]) if row else {}
+    known = db.execute("SELECT typed FROM jack_known").fetchone()
+    fields["known"] = known["typed"] if known else ""
     recordings = {
         row["setting"]: Kept(row["name"], row["came"], json.loads(row["content"]))
         for row in db.execute("SELECT * FROM jack_recordings WHERE wiring_id = ? ORDER BY rowid", (wiring,))
     }
-    return JackReadings({step: rig[step] for step in CALIBRATION if step in rig}, fields, recordings)
+    steps = {step: rig[step] for step in CALIBRATION if step in rig}
+    return JackReadings(steps, fields, recordings, _emptied(db, wiring))

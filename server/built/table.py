@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
@@ -13,10 +14,13 @@ HEAD = (
     "recording", "notes", "archived",
 )  # fmt: skip
 """The decimal separator is said, since it is chosen."""
-RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
-"""First signs by which spreadsheets know formulas (common practice against formulas in CSV)."""
+RISKY = re.compile(r'(^|[,;\t\r\n])(?=[\s"]*[=+\-@])|^(?=[\t\r\n])')
+"""Before the first signs by which spreadsheets know formulas (common practice against formulas in CSV).
+
+Within a cell too: a spreadsheet of another language parts it there, whatever stands between quotes.
+"""
 QUOTE = "'"
-"""Before such a text: a spreadsheet shows the cell as it is."""
+"""Before such a sign: a spreadsheet shows the cell as it is."""
 
 
 def record_csv(instruments: Iterable[Mapping[str, Any]], *, decimal_comma: bool) -> str:
@@ -55,5 +59,4 @@ def _rows(one: Mapping[str, Any], mark: str) -> Iterator[tuple[object, ...]]:
 
 def _plain(value: object) -> str:
     """Return a cell that no spreadsheet takes for a formula."""
-    text = str(value)
-    return QUOTE + text if text.startswith(RISKY) else text
+    return RISKY.sub(rf"\1{QUOTE}", str(value))

@@ -68,7 +68,7 @@ def command(
         click.echo(f"note: {note}")
     if not next_alone:
         click.echo("\n".join(_ranking(record)))
-    click.echo(_next_words(record["next"]))
+    click.echo(_next_words(record["next"], clear=record["clear"]))
 
 
 def _ranking(record: dict[str, Any]) -> list[str]:
@@ -97,8 +97,8 @@ def _ranking(record: dict[str, Any]) -> list[str]:
     return [*lines, ""]
 
 
-def _next_words(upcoming: dict[str, Any] | None) -> str:
+def _next_words(upcoming: dict[str, Any] | None, *, clear: bool) -> str:
     if upcoming is None:
-        return "No further reading tells more."
+        return "It is clear enough." if clear else "No further reading tells more."
     what = "the meter" if upcoming["what"] == "meter" else "|Z| by the rig"
     return f"Read next: {what} at {upcoming['setting']}"

@@ -12,10 +12,14 @@ from server.files.packaged import web_text
 SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.0)
 MOST_ROWS = 100
 """Readings on the page; of more, those beyond their bands come first."""
+FEWER_ROWS = (40, 20, 10)
+"""Readings on the page where long names leave no room for more in the smallest letters."""
 ONE_COLUMN = 50
 """Readings that stand in one column."""
 LONGEST_NOTES = 500
 """Characters of notes on the page."""
+MOST_LINES = 12
+"""Lines of notes on the page, as they were written."""
 HEAD = ("Setting, reading", "Band", "Read", "Judged")
 FOOT = "Of instruments whose parts keep their tolerances, 97.5 % keep all of these bands."
 
@@ -37,10 +41,11 @@ def report_pdf(
     import typst  # large, and few requests print
 
     template = web_text("sheet/report.typ").encode()
-    said = json.dumps({**report_record(instrument, workshop, cautions), "fonts": fonts()})
-    inputs = {"report": said, "paper": PAPERS[paper]}
-    for size_pt in SIZES_PT:
-        sized = inputs | {"size": str(size_pt)}
+    ways = [(MOST_ROWS, size_pt) for size_pt in SIZES_PT] + [(rows, SIZES_PT[-1]) for rows in FEWER_ROWS]
+    for rows, size_pt in ways:
+        record = report_record(instrument, workshop, cautions, most_rows=rows)
+        said = json.dumps({**record, "fonts": fonts()})
+        sized = {"report": said, "paper": PAPERS[paper], "size": str(size_pt)}
         if json.loads(typst.query(template, "<pages>", field="value", one=True, sys_inputs=sized)) == 1:
             break
     made = typst.compile(template, format="pdf", sys_inputs=sized)
@@ -49,14 +54,17 @@ def report_pdf(
 
 
 def report_record(
-    instrument: Mapping[str, Any], workshop: Mapping[str, str], cautions: Sequence[str]
+    instrument: Mapping[str, Any],
+    workshop: Mapping[str, str],
+    cautions: Sequence[str],
+    *,
+    most_rows: int = MOST_ROWS,
 ) -> dict[str, Any]:
-    """Return all that the report says; parameters as `report_pdf`."""
+    """Return all that the report says of at most ``most_rows`` readings; else as `report_pdf`."""
     readings = instrument["readings"]
-    shown = readings if len(readings) <= MOST_ROWS else _outside_first(readings)[:MOST_ROWS]
+    shown = readings if len(readings) <= most_rows else _outside_first(readings)[:most_rows]
     version = f"version {instrument['version_number']}"
     signed = f", signed for on {instrument['signed']}" if instrument["signed"] else ", not signed for"
-    notes = str(instrument["notes"])
     verdict = str(instrument["verdict"]["text"])
     hidden = len(readings) - len(shown)
     facts = (
@@ -70,7 +78,7 @@ def report_record(
         "workshop": dict(workshop),
         "facts": [{"name": name, "text": text} for name, text in facts],
         "verdict": f"{verdict[:1].upper()}{verdict[1:]}.",
-        "notes": notes if len(notes) <= LONGEST_NOTES else f"{notes[:LONGEST_NOTES]}…",
+        "notes": _shortened(str(instrument["notes"])),
         "head": HEAD,
         "tables": _columns([_row(one) for one in shown]),
         "more": f"{hidden} more readings are in the workshop's record." if hidden else "",
@@ -78,6 +86,13 @@ def report_record(
         "cautions": list(cautions),
         "foot": FOOT,
     }
+
+
+def _shortened(notes: str) -> str:
+    """Return as much of notes as the page has room for."""
+    lines = notes.splitlines()
+    shown = "\n".join(lines[:MOST_LINES])[:LONGEST_NOTES]
+    return shown if shown == "\n".join(lines) else f"{shown}…"
 
 
 def _outside_first(readings: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:

@@ -89,6 +89,7 @@ def diagnosis_record(wiring: Wiring, book: Book, found: Diagnosis) -> dict[str, 
         "misfit": found.misfit,
         "unexplained": UNEXPLAINED if found.unexplained else None,
         "next": next_record(wiring, found.next_reading),
+        "clear": found.clear,
         "unseen": [fault.text for fault in would_change_nothing(book)],
         "harmless": [fault.text for fault in would_be_harmless(book)],
     }

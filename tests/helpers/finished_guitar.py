@@ -58,7 +58,9 @@ class Guitar:
         self.plan = client.get("/api/built/plan", params={"version": self.version}).json()
 
     def type(self, known: str = "", **meter: str) -> Any:
-        typed = {setting.strip("_"): value for setting, value in meter.items()}
+        """Type readings into empty fields."""
+        empty = dict.fromkeys(self.state()["fields"]["meter"], "")
+        typed = empty | {setting.strip("_"): value for setting, value in meter.items()}
         return self.put({"version": self.version, "known": known, "meter": typed}).json()
 
     def put(self, fields: dict[str, Any]) -> Any:

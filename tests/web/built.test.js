@@ -4,8 +4,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import "./page_help.js";
-import { readingsText, readingsVersion, setPresent } from "../../web/js/built/readings.js";
-import { startVersion } from "../../web/js/built/view.js";
+import { readingsText, readingsVersion, setPresent, startVersion } from "../../web/js/built/readings.js";
 import {
   aboutText,
   editsText,

@@ -22,7 +22,11 @@ class Element extends Piece {
   kids = [];
   attributes = new Map();
   heard = new EventTarget();
-  style = {};
+  style = {
+    setProperty(name, value) {
+      this[name] = value;
+    },
+  };
   volume = 1;
 
   constructor(tag) {

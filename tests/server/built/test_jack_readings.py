@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
 import pytest
 from fastapi.testclient import TestClient
-from finished_guitar import KNOWN_OHM, Guitar, without_processes
+from finished_guitar import KNOWN_OHM, Guitar, measured_here, without_processes
 from server_client import client_of
 
 from dsp.checking.points import setting_text
 from dsp.checking.readings_text import read_readings
 from dsp.measuring.tone import tone_lines
+from dsp.measuring.transfer import Transfer
 from dsp.units import parse
+from server.built import routes
+from server.built import store as kept
+from server.commissions import store as commissions
+from server.commissions.starters import STARTERS
+from server.database import store as database
+from server.database.store import Store, migrations
 from server.measurements.finished import meaning_text, plan_bands, verdict_text
 from server.measurements.rig import CAUTIONS
 from server.wirings.text import WiringText
@@ -168,6 +177,62 @@ def test_the_next_guitar_starts_with_the_rigs_resistor_alone(guitar: Guitar) -> 
     state = guitar.drop("all")
     assert (state["fields"]["known"], state["fields"]["meter"]) == ("99.87k", {})
     assert Guitar(guitar.client).state()["fields"]["known"] == "99.87k"
+
+
+def test_two_windows_do_not_wipe_each_others_readings(guitar: Guitar) -> None:
+    guitar.drop("all")
+    guitar.put({"version": guitar.version, "serial": "26-014", "meter": {"1": "8.1k", "1 tone=0": "8.3k"}})
+    state = guitar.put({"meter": {"1 tone=5": "8.2k", "1 tone=0": ""}}).json()
+    assert state["fields"]["meter"] == {"1": "8.1k", "1 tone=5": "8.2k"}
+    assert (state["fields"]["serial"], state["fields"]["version"]) == ("26-014", guitar.version)
+    assert len(state["judged"]["readings"]) == 2
+    guitar.put({"meter": {str(k): "1" for k in range(500)}})
+    assert guitar.put({"meter": {f"more {k}": "1" for k in range(500)}}).status_code == 413
+    guitar.drop("all")
+
+
+def test_the_known_resistor_is_the_rigs(client: TestClient) -> None:
+    first, second = Guitar(client), Guitar(client)
+    first.type(known="99.87k", _1="8.1k")
+    second.put({"known": "47.1k"})
+    assert first.state()["fields"]["known"] == "47.1k"
+    assert first.put({"meter": {"1": "8.2k"}}).json()["fields"]["known"] == "47.1k"
+
+
+def test_the_known_resistor_of_an_older_database_is_that_typed_last(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(database, "migrations", lambda: migrations()[:19])
+        old = Store(tmp_path)
+        texts = {name: STARTERS["blank"].text() for name in ("first", "second", "third")}
+        made = commissions.create(old, "Old", "", texts)
+        wirings = [row["id"] for row in commissions.get_commission(old, made)["wirings"]]
+        with old.write() as db:
+            for moment, (wiring, known) in enumerate(zip(wirings, ("99.87k", "47.1k", ""), strict=True)):
+                typed = json.dumps({"known": known, "meter": {"1": "8.1k"}})
+                db.execute("INSERT INTO jack_readings VALUES (?, ?, ?)", (wiring, typed, str(moment)))
+        old.close()
+    found = [kept.get_readings(Store(tmp_path), wiring) for wiring in wirings]
+    assert [one.fields["known"] for one in found] == ["47.1k"] * 3
+    assert [one.fields["meter"] for one in found] == [{"1": "8.1k"}] * 3
+
+
+def test_a_recording_of_the_guitar_before_is_refused(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    guitar = Guitar(client)
+
+    def emptied_meanwhile(content: bytes, folder: Path, *, shorted: bool) -> Transfer:
+        guitar.drop("all")
+        return measured_here(content, folder, shorted=shorted)
+
+    monkeypatch.setattr(routes, "measure_recording", emptied_meanwhile)
+    answer = guitar.bring("guitar", b"guitar", setting="1")
+    assert answer.status_code == 409
+    assert "of the guitar before" in str(answer.json()["problems"])
+    assert guitar.state()["recordings"] == {}
+    assert guitar.bring("open", b"open").status_code == 200
 
 
 def test_readings_survive_a_restart(tmp_path_factory: pytest.TempPathFactory) -> None:

@@ -20,7 +20,7 @@ from server_client import client_of
 from server.built.table import record_csv
 from server.cli import main
 from server.database.store import FILE, Store
-from server.documents.built_report import LONGEST_NOTES, MOST_ROWS, report_pdf, report_record
+from server.documents.built_report import LONGEST_NOTES, MOST_LINES, MOST_ROWS, report_pdf, report_record
 from server.measurements.rig import CAUTIONS
 
 PLACE = "/api/built/instruments"
@@ -125,7 +125,8 @@ def test_reading_again_keeps_what_stood_before(guitar: Guitar) -> None:
     assert state["fields"]["meter"] == {"1": "9 kΩ"}
     assert state["recordings"]["1 tone=5"]["name"] == "jack.csv"
     assert len(state["judged"]["readings"]) == 5
-    guitar.put({**state["fields"], "serial": "26-016b", "meter": {"1": "7.1 kΩ"}})
+    assert state["fields"]["day"] == "", "it is read again on another day"
+    guitar.put({**state["fields"], "serial": "26-016b", "day": DAY, "meter": {"1": "7.1 kΩ"}})
     second = guitar.client.post(PLACE, params={"wiring": guitar.wiring}).json()
     assert (second["id"], second["number"], second["serial"]) == (first["id"], 2, "26-016b")
     assert second["readings"][0]["side"] == "within"
@@ -193,13 +194,30 @@ def instrument(**more: Any) -> dict[str, Any]:
     return {**whole, "readings": [reading], **more}
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\t=1", "\r=1"])
-def test_no_cell_of_the_table_is_a_formula(text: str) -> None:
+@pytest.mark.parametrize(
+    ("text", "cell"),
+    [*((one, f"'{one}") for one in ("=1+1", "+1", "-1", "@x")), ("\t=1", "'\t'=1"), ("\r=1", "'\r'=1")],
+)
+def test_no_cell_of_the_table_is_a_formula(text: str, cell: str) -> None:
     rows = list(
         csv.reader(io.StringIO(record_csv([instrument(notes=text, serial=text)], decimal_comma=False)))
     )
-    assert rows[1][0] == f"'{text}"
+    assert rows[1][0] == cell
     assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for row in rows for cell in row)
+
+
+@pytest.mark.parametrize("comma", [False, True])
+@pytest.mark.parametrize(
+    "text", ["a;=1+1;", "a,=1+1,", 'a";"=1+1', "a\n=1+1;", "a\r=1+1,", "a; +1", ";=;=1;"]
+)
+def test_no_cell_is_a_formula_where_the_other_separator_parts_them(text: str, *, comma: bool) -> None:
+    made = record_csv([instrument(notes=text, serial=text)], decimal_comma=comma)
+    for mark in ",;\t":
+        rows = [*csv.reader(io.StringIO(made, newline=""), delimiter=mark)]
+        # a spreadsheet may parse ends of lines within quotes either way
+        rows += [line.split(mark) for line in made.splitlines()]
+        cells = [cell.strip(' "') for row in rows for cell in row]
+        assert not [cell for cell in cells if cell.startswith(("=", "+", "-", "@"))]
 
 
 @pytest.mark.parametrize(("comma", "number", "mark"), [(False, "8100.5", ","), (True, "8100,5", ";")])
@@ -249,6 +267,19 @@ def test_the_report_has_one_page(paper: str, count: int) -> None:
     assert said["more"] == (
         f"{count + 1 - MOST_ROWS} more readings are in the workshop's record." if count > 1 else ""
     )
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_report_has_one_page_whatever_was_typed(paper: str) -> None:
+    (reading,) = instrument()["readings"]
+    setting = "2 " + " ".join(f"bridge_volume_of_the_player_{k}=5" for k in range(4))
+    readings = [{**reading, "setting": setting} for _ in range(60)]
+    names = dict.fromkeys(("wiring", "title", "client"), "W" * 200)
+    long = instrument(readings=readings, notes="a\n" * 500, serial="W" * 60, **names)
+    said = report_record(long, {}, CAUTIONS)
+    assert said["notes"] == "a\n" * (MOST_LINES - 1) + "a…"
+    pdf = report_pdf(long, {"name": "W" * 100, "contact": "W" * 200}, CAUTIONS, paper)
+    assert pdf.count(b"/MediaBox") == 1
 
 
 def test_the_date_of_the_signature_is_kept_with_the_guitar(tmp_path: Path) -> None:

@@ -64,9 +64,12 @@ export const getPlan = (version, signal) =>
  */
 export const getReadings = (wiring, version, signal) =>
   requestJson("GET", `${PLACE}/readings?${queryText({ wiring, version })}`, { signal });
-/** @param {string} wiring @param {Fields} fields @returns {Promise<JackReadings>} */
-export const keepFields = (wiring, fields) =>
-  requestJson("PUT", `${PLACE}/readings?${queryText({ wiring })}`, { body: fields, keepalive: true });
+/**
+ * Keep what was typed; what is not sent stays, of the meter each setting by itself.
+ * @param {string} wiring @param {Partial<Fields>} change @returns {Promise<JackReadings>}
+ */
+export const keepFields = (wiring, change) =>
+  requestJson("PUT", `${PLACE}/readings?${queryText({ wiring })}`, { body: change, keepalive: true });
 /**
  * @param {string} wiring @param {RigStep | "guitar" | "all"} step @param {string} [setting]
  * @returns {Promise<JackReadings>}

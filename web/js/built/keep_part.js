@@ -6,7 +6,8 @@ import { reasonOf } from "../shared/file_place.js";
 import { toast, toastError } from "../shared/notices.js";
 import * as api from "./api.js";
 import { instrumentCard } from "./instruments.js";
-import { againText, today } from "./words.js";
+import { takeOver } from "./meter_table.js";
+import { againText, comingText, today } from "./words.js";
 
 /** @import {Fields, Instrument} from "./api.js" */
 
@@ -15,11 +16,12 @@ import { againText, today } from "./words.js";
  * @param {string} of.wiring
  * @param {Fields} of.fields
  * @param {(change: Partial<Fields>) => Promise<void>} of.type
+ * @param {(change: Partial<Fields>) => Promise<void>} of.typeSurely  fails where the server did not keep it
  * @param {() => boolean} of.filled  whether readings stand in the fields
  * @param {() => void} of.reload
  * @param {AbortSignal} of.ending
  */
-export function keepPart({ wiring, fields, type, filled, reload, ending }) {
+export function keepPart({ wiring, fields, type, typeSurely, filled, reload, ending }) {
   const serial = h("input", {
     type: "text",
     value: fields.serial,
@@ -47,21 +49,28 @@ export function keepPart({ wiring, fields, type, filled, reload, ending }) {
     { type: "button", class: "main", onclick: save },
     fields.of ? "Keep as its newer state" : "Keep this guitar",
   );
+  const coming = h("p", { class: "small", role: "status" });
+  let [waits, saves] = [false, false];
+  const allow = () => {
+    keep.disabled = waits || saves;
+  };
   const list = h("ul", { class: "built-list" });
   const listTitle = h("h4", { hidden: true }, "Guitars of this wiring");
 
   async function save() {
     say(problem, "");
-    keep.disabled = true;
+    saves = true;
+    allow();
     try {
-      await type({ serial: serial.value, day: day.value, notes: notes.value });
+      await typeSurely({ serial: serial.value, day: day.value, notes: notes.value });
       const kept = await api.keepInstrument(wiring);
       toast(`${kept.serial} is in the workshop's record: ${kept.verdict.text}.`);
       reload();
     } catch (error) {
       say(problem, reasonOf(error));
     } finally {
-      keep.disabled = false;
+      saves = false;
+      allow();
     }
   }
 
@@ -79,6 +88,7 @@ export function keepPart({ wiring, fields, type, filled, reload, ending }) {
 
   /** @param {Instrument} one */
   function readAgain(one) {
+    if (waits) return toast(comingText(1));
     const go = () => void api.openInstrument(one.id).then(reload, toastError);
     if (!filled()) return go();
     askFirst(
@@ -91,6 +101,18 @@ export function keepPart({ wiring, fields, type, filled, reload, ending }) {
 
   update();
   return {
+    /** Take over what was typed in another window. @param {Fields} now */
+    take(now) {
+      takeOver(serial, now.serial);
+      takeOver(notes, now.notes);
+      if (now.day) takeOver(day, now.day);
+    },
+    /** Keep nothing while files of this guitar are on their way. @param {number} count */
+    wait(count) {
+      waits = count > 0;
+      say(coming, comingText(count));
+      allow();
+    },
     element: h(
       "section",
       { class: "built-keep", "aria-label": "The workshop's record" },
@@ -104,6 +126,7 @@ export function keepPart({ wiring, fields, type, filled, reload, ending }) {
       ),
       h("label", { class: "field" }, h("span", {}, "Notes"), notes),
       problem,
+      coming,
       h(
         "div",
         { class: "actions" },

@@ -62,6 +62,10 @@ export function meterTable(plan, typed, type) {
         h("tbody", {}, ...rows.map(({ element }) => element)),
       ),
     ),
+    /** Take over what was typed in another window. @param {Record<string, string>} now by setting */
+    take(now) {
+      for (const { setting, input } of rows) takeOver(input, now[setting] ?? "");
+    },
     /** @param {Judged[]} readings */
     update(readings) {
       for (const { setting, input, said } of rows) {
@@ -71,6 +75,14 @@ export function meterTable(plan, typed, type) {
       }
     },
   };
+}
+
+/**
+ * Put a text into a field, unless it says so already or somebody writes there.
+ * @param {HTMLInputElement | HTMLTextAreaElement} field @param {string} text
+ */
+export function takeOver(field, text) {
+  if (field !== document.activeElement && field.value.trim() !== text.trim()) field.value = text;
 }
 
 /** What is said of a reading: a sign, a word, how it was understood. @param {Judged} one */

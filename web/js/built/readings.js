@@ -2,7 +2,8 @@
 
 import { getReadings } from "./api.js";
 
-/** @import {JackReadings} from "./api.js" */
+/** @import {WiringRow} from "../shared/types.js" */
+/** @import {Fields, JackReadings} from "./api.js" */
 
 const HEAD = "setting;what;value\n";
 let present = { wiring: "", version: "", text: HEAD };
@@ -29,3 +30,23 @@ export async function loadReadings(wiring, signal) {
   if (present.wiring !== wiring) setPresent(wiring, await getReadings(wiring, undefined, signal));
   return readingsText();
 }
+
+/**
+ * The version that a guitar is judged against first: that of last time, the one signed last, the bench's.
+ * @param {WiringRow} wiring @param {JackReadings} readings @param {string} heard
+ */
+export function startVersion(wiring, { fields, signed }, heard) {
+  const there = wiring.versions.map(({ id }) => id);
+  const signedLast = [...wiring.versions].sort((a, b) => b.number - a.number).find(({ id }) => id in signed);
+  return there.includes(fields.version) ? fields.version : (signedLast?.id ?? heard);
+}
+
+/**
+ * Fields, or a change of them, with a change after it: of the meter each setting by itself.
+ * @template {Partial<Fields>} Of @param {Of} before @param {Partial<Fields>} change @returns {Of}
+ */
+export const withChange = (before, change) => ({
+  ...before,
+  ...change,
+  ...((before.meter || change.meter) && { meter: { ...before.meter, ...change.meter } }),
+});

@@ -4,8 +4,8 @@ import { fill, h, say } from "../shared/dom.js";
 import { filePlace } from "../shared/file_place.js";
 import { recordingText } from "../shared/recordings.js";
 import * as api from "./api.js";
-import { sideOf } from "./meter_table.js";
-import { RIG_HELP, RIG_STEPS, settingText } from "./words.js";
+import { sideOf, takeOver } from "./meter_table.js";
+import { RIG_HELP, RIG_LOST, RIG_STEPS, settingText } from "./words.js";
 
 /** @import {Brought} from "../shared/file_place.js" */
 /** @import {JackReadings, Judged, Plan, RigStep, Told, Where} from "./api.js" */
@@ -21,9 +21,10 @@ const TABLES = ",.csv,.tsv,.txt,.s1p,.z1p,.y1p";
  * @param {Where} of.where
  * @param {(known: string) => void} of.type
  * @param {(now: JackReadings) => void} of.came
+ * @param {(count: number) => void} of.coming  how many files of the guitar are on their way
  * @param {AbortSignal} of.ending
  */
-export function rigPart({ plan, known, where, type, came, ending }) {
+export function rigPart({ plan, known, where, type, came, coming, ending }) {
   const value = h("input", {
     type: "text",
     value: known,
@@ -35,6 +36,9 @@ export function rigPart({ plan, known, where, type, came, ending }) {
   });
   const field = h("label", { class: "field" }, h("span", {}, "Its resistance on the meter"), value);
   const waiting = h("p", { class: "warn small", role: "status" });
+  let onWay = 0;
+  /** @param {number} more */
+  const count = (more) => coming((onWay += more));
   const rig = RIG_STEPS.map(({ step, title, about }) => ({
     step,
     place: placeOf({ step, title, about, accept: SOUND, more: step === "known" ? field : null }),
@@ -66,8 +70,14 @@ export function rigPart({ plan, known, where, type, came, ending }) {
       about,
       accept,
       more,
-      bring: (file, onProgress) => api.bringRecording({ ...where, step, setting }, file, onProgress),
+      bring: (file, onProgress) => {
+        const sending = api.bringRecording({ ...where, step, setting }, file, onProgress);
+        if (step !== "guitar") return sending;
+        count(1);
+        return { ...sending, done: sending.done.finally(() => count(-1)) };
+      },
       drop: () => api.dropReadings(where.wiring, step, setting),
+      lost: step === "guitar" ? "" : RIG_LOST,
       words: (/** @type {Brought & Partial<Told>} */ there) => wordsOf(there),
       came,
       signal: ending,
@@ -86,6 +96,8 @@ export function rigPart({ plan, known, where, type, came, ending }) {
   );
   return {
     element,
+    /** Take over what was typed in another window. @param {string} now */
+    take: (now) => takeOver(value, now),
     /** @param {JackReadings} now */
     update(now) {
       for (const { step, place } of rig) place.update(now.rig[step]);

@@ -8,7 +8,7 @@ import { latest } from "../shared/latest.js";
 import { toastError } from "../shared/notices.js";
 import * as api from "./api.js";
 import { meterTable } from "./meter_table.js";
-import { setPresent } from "./readings.js";
+import { withChange, setPresent, startVersion } from "./readings.js";
 import { rigPart } from "./rig_part.js";
 import { keepPart } from "./keep_part.js";
 import { editsText, leftText, verdictLook, verdictSign, verdictText, versionText } from "./words.js";
@@ -95,16 +95,6 @@ export function builtView(session) {
 }
 
 /**
- * The version that a guitar is judged against first: that of last time, the one signed last, the bench's.
- * @param {WiringRow} wiring @param {JackReadings} readings @param {string} heard
- */
-export function startVersion(wiring, { fields, signed }, heard) {
-  const there = wiring.versions.map(({ id }) => id);
-  const signedLast = [...wiring.versions].sort((a, b) => b.number - a.number).find(({ id }) => id in signed);
-  return there.includes(fields.version) ? fields.version : (signedLast?.id ?? heard);
-}
-
-/**
  * @param {{wiring: WiringRow, plan: Plan, first: JackReadings, ending: AbortSignal, find: () => void,
  *   reload: () => void}} of  find: goes on to what could be wrong
  */
@@ -119,37 +109,87 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
   const fail = (error) => {
     if (!ending.aborted) say(problem, reasonOf(error));
   };
+  /** What was typed and is not on its way yet. @type {Partial<Fields>} */
+  let unsent = {};
+  /** @type {unknown} */
+  let refused = null;
   const keep = latest(
     async () => {
-      show(await api.keepFields(wiring.id, fields));
-      say(problem, "");
+      const sent = unsent;
+      unsent = {};
+      refused = null;
+      try {
+        const now = await api.keepFields(wiring.id, { version: fields.version, ...sent });
+        take(now.fields);
+        show(now);
+        say(problem, "");
+      } catch (error) {
+        unsent = withChange(sent, unsent);
+        throw error;
+      }
     },
-    { spacing: SPACING_MS, failed: fail },
+    {
+      spacing: SPACING_MS,
+      failed: (error) => {
+        refused = error;
+        fail(error);
+      },
+    },
   );
   /** @param {Partial<Fields>} change */
   const type = (change) => {
-    fields = { ...fields, ...change };
+    fields = withChange(fields, change);
+    unsent = withChange(unsent, change);
     return keep();
+  };
+  /**
+   * The same for what goes on from there: it fails where the server did not keep it.
+   * @param {Partial<Fields>} change
+   */
+  const typeSurely = async (change) => {
+    await type(change);
+    if (refused === null) return;
+    say(problem, ""); // whoever asked says it
+    throw refused;
+  };
+  /** Take over what somebody typed in another window. @param {Fields} now */
+  const take = (now) => {
+    fields = { ...withChange(now, unsent), version: fields.version };
+    meter.take(fields.meter);
+    rig.take(fields.known);
+    keeping.take(fields);
+  };
+  const choose = async () => {
+    const before = fields.version;
+    try {
+      await typeSurely({ version: against.value });
+      reload();
+    } catch (error) {
+      fields = { ...fields, version: before };
+      delete unsent.version;
+      against.value = before;
+      fail(error);
+    }
   };
   const against = h(
     "select",
-    {
-      onchange: () => type({ version: against.value }).then(reload),
-    },
+    { onchange: choose },
     ...[...wiring.versions]
       .sort((a, b) => b.number - a.number)
       .map((one) => h("option", { value: one.id }, versionText(one, first.signed[one.id]))),
   );
   against.value = fields.version;
-  const meter = meterTable(plan, fields.meter, (setting, value) =>
-    type({ meter: { ...fields.meter, [setting]: value } }),
-  );
+  const meter = meterTable(plan, fields.meter, (setting, value) => type({ meter: { [setting]: value } }));
   const rig = rigPart({
     plan,
     known: fields.known,
     where: { wiring: wiring.id, version: fields.version },
     type: (known) => type({ known }),
     came: show,
+    coming: (count) => {
+      against.disabled = count > 0;
+      keeping.wait(count);
+    },
     ending,
   });
   const anew = h(
@@ -172,6 +212,7 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
     wiring: wiring.id,
     fields,
     type,
+    typeSurely: (change) => typeSurely({ version: fields.version, ...change }),
     filled: () => !anew.hidden,
     reload,
     ending,
@@ -180,7 +221,6 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
 
   /** @param {JackReadings} now */
   function show(now) {
-    fields = { ...fields, impedance: now.fields.impedance };
     setPresent(wiring.id, now);
     rig.update(now);
     const { judged } = now;

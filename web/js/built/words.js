@@ -20,6 +20,9 @@ export const METER_HELP =
 export const RIG_HELP =
   "The rig of Measure reads the impedance at the jack too. Its three calibrations are made at the plug at the end of the guitar's cable, not at a coil's clips. Then plug the cable into the guitar and record one file for each setting; a table of impedance will do as well.";
 
+export const RIG_LOST =
+  "This calibration serves the guitars of every wiring. Their recordings say nothing until you record it again.";
+
 export const RIG_STEPS = /** @type {const} */ ([
   { step: "open", title: "Open", about: "The cable, its plug in nothing." },
   { step: "short", title: "Short", about: "Tip and sleeve of the plug joined." },
@@ -57,6 +60,10 @@ export const leftText = (count) =>
   count
     ? `${counted(count, "reading")} of settings that this version is not read at ${count === 1 ? "stays as it is and counts" : "stay as they are and count"} for nothing.`
     : "";
+
+/** Why nothing is kept yet. @param {number} count of files on their way */
+export const comingText = (count) =>
+  count ? "A recording of this guitar is on its way. You can keep the guitar once it is there." : "";
 
 /** What is said of an instrument beside its number. @param {Instrument} one */
 export const aboutText = ({ day, version_number: version, signed }) =>

@@ -25,6 +25,7 @@ import { requestJson } from "../shared/http.js";
  * @property {Line[]} classes  the likeliest first
  * @property {string | null} unexplained
  * @property {Next | null} next
+ * @property {boolean} clear  whether nothing more need be read
  * @property {string[]} unseen
  * @property {string[]} harmless
  * @property {number} readings

@@ -2,7 +2,7 @@
 
 import { fill, h } from "../shared/dom.js";
 import { counted } from "../shared/words.js";
-import { besideText, lineText, nextText, sentence, summaryText, sureText } from "./words.js";
+import { besideText, enoughText, lineText, nextText, sentence, summaryText, sureText } from "./words.js";
 
 /** @import {Answer, Fault, Form, Line, Next} from "./api.js" */
 
@@ -100,8 +100,21 @@ export function answerView({ light, enter }) {
 
   return {
     element,
-    /** @param {Answer} answer @param {Form} form */
-    show(answer, form) {
+    /** Say nothing, and light nothing: another wiring is looked at. */
+    clear() {
+      buttons = new Map();
+      places = new Map();
+      chosen = "";
+      upcoming = null;
+      doubt.hidden = true;
+      next.hidden = true;
+      fill(lines);
+      fill(summary);
+      fill(rest);
+      light([]);
+    },
+    /** @param {Answer} answer @param {Form} form @param {boolean} rig  whether the rig is at hand */
+    show(answer, form, rig) {
       const focused = [...buttons].find(([, button]) => button === document.activeElement)?.[0];
       buttons = new Map();
       places = new Map();
@@ -128,7 +141,7 @@ export function answerView({ light, enter }) {
               nextText(upcoming, setting),
               h("span", { class: "soft" }, ": it tells most for its time."),
             ]
-          : ["No further reading tells more."]),
+          : [enoughText(answer, rig)]),
       );
       const hidden = answer.unseen.filter((text) => !answer.harmless.includes(text));
       fill(

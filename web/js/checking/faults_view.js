@@ -4,7 +4,7 @@
  */
 
 import { getReadings, keepFields } from "../built/api.js";
-import { setPresent } from "../built/readings.js";
+import { setPresent, startVersion, withChange } from "../built/readings.js";
 import { HEARD, METER, rowOf, rowsOf, tableOf, withHeard, withWord } from "../session/faults.js";
 import { hearingOf, missingOf, placeOf } from "../session/session.js";
 import { fill, h, say } from "../shared/dom.js";
@@ -19,7 +19,7 @@ import { answerView } from "./faults_answer.js";
 import { entryView } from "./faults_entry.js";
 import { workingText } from "./words.js";
 
-/** @import {JackReadings} from "../built/api.js" */
+/** @import {Fields, JackReadings} from "../built/api.js" */
 /** @import {FaultsState, Row} from "../session/faults.js" */
 /** @import {Session} from "../session/session.js" */
 /** @import {Book, Form} from "./api.js" */
@@ -37,8 +37,8 @@ export function faultsView(session) {
   const setFaults = (change) => set({ faults: { ...get().faults, ...change } });
   const wiring = () => placeOf(get().commission, session.slot().version)?.wiring.id ?? "";
   const words = () => get().faults.heard[wiring()] ?? [];
-  /** @param {Row[]} next */
-  const keepWords = (next) => set({ faults: withHeard(get().faults, wiring(), next) });
+  /** @param {Row[]} next @param {string} [id] of a wiring */
+  const keepWords = (next, id = wiring()) => set({ faults: withHeard(get().faults, id, next) });
   /** What was read at the jack, which “Built?” keeps. @type {JackReadings | null} */
   let jack = null;
   let jackOf = "";
@@ -48,36 +48,65 @@ export function faultsView(session) {
     const known = new Set(
       [...(form?.read ?? []), ...(form?.heard ?? []), ...(form?.knobs ?? [])].map((one) => one.setting),
     );
-    const typed = Object.entries(jack?.fields.meter ?? {})
+    const here = jackOf === wiring() ? jack : null;
+    const typed = Object.entries(here?.fields.meter ?? {})
       .filter(([, value]) => value)
       .map(([setting, value]) => ({ setting, what: METER, value }));
-    const swept = rowsOf(jack?.judged?.text ?? "").filter(({ what }) => what !== METER);
+    const swept = rowsOf(here?.judged?.text ?? "").filter(({ what }) => what !== METER);
     return [...words(), ...typed, ...swept].filter(({ setting }) => known.has(setting));
   }
-  /** Look up what was read at the jack. */
+  /** Look up what was read at the jack, once all that was typed is kept. */
   async function lookUp() {
     const id = wiring();
     if (!id) return;
+    await keeping;
     const found = await getReadings(id, undefined, signal);
     if (id !== wiring()) return;
-    jack = found;
+    jack = { ...found, fields: withChange(found.fields, unsent.get(id) ?? {}) };
     jackOf = id;
     update();
   }
-  /** Keep what the meter reads. @param {Record<string, string>} meter */
-  async function keepMeter(meter) {
-    if (!jack || jackOf !== wiring()) return;
-    const fields = { ...jack.fields, version: jack.fields.version || session.slot().version, meter };
-    jack = { ...jack, fields };
-    update();
-    ask();
+  /** What was typed and is not yet kept, by wiring. @type {Map<string, Partial<Fields>>} */
+  const unsent = new Map();
+  /**
+   * Keep what the meter reads at some settings.
+   * @param {string} id of the wiring that it was read at @param {Record<string, string>} meter
+   */
+  function keepMeter(id, meter) {
+    /** @type {Partial<Fields>} */
+    const change = { meter };
+    if (jack && id === jackOf) {
+      const version = judgedBy(jack);
+      // “Built?” may have chosen one since
+      if (version !== jack.fields.version) change.version = version;
+      jack = { ...jack, fields: withChange(jack.fields, { version, meter }) };
+      update();
+      ask();
+    }
+    unsent.set(id, withChange(unsent.get(id) ?? {}, change));
+    const typed = jack?.fields;
     keeping = keeping
       .then(async () => {
-        const kept = await keepFields(jackOf, fields);
-        setPresent(jackOf, kept);
-        if (jack?.fields === fields) jack = kept;
+        const sent = unsent.get(id);
+        if (!sent) return;
+        unsent.delete(id);
+        try {
+          const kept = await keepFields(id, sent);
+          if (id !== jackOf) return;
+          setPresent(id, kept);
+          if (jack?.fields === typed) jack = kept;
+        } catch (error) {
+          unsent.set(id, withChange(sent, unsent.get(id) ?? {}));
+          throw error;
+        }
       })
       .catch(fail);
+  }
+  /** The version that the guitar is judged against, as “Built?” begins. @param {JackReadings} readings */
+  function judgedBy(readings) {
+    const heard = session.slot().version;
+    const row = placeOf(get().commission, heard)?.wiring;
+    return row ? startVersion(row, readings, heard) : heard;
   }
   /** @type {Promise<void>} */
   let keeping = Promise.resolve();
@@ -101,7 +130,10 @@ export function faultsView(session) {
   });
   const entry = entryView({
     say: (row, there) => keepWords(withWord(words(), row, there)),
-    read: (setting, value) => keepMeter({ ...jack?.fields.meter, [setting]: value }),
+    read: (setting, value) => {
+      // until the readings of a wiring are looked up nothing can be typed at it
+      if (jackOf && jackOf === wiring()) keepMeter(jackOf, { [setting]: value });
+    },
     setRig: (rig) => setFaults({ rig }),
     toBuilt: () => keeping.then(() => set({ view: "built" })),
   });
@@ -137,14 +169,16 @@ export function faultsView(session) {
     setFaults({ open: false });
   }
   function clear() {
-    const before = { heard: words(), meter: jack?.fields.meter ?? {} };
+    const id = wiring(),
+      read = jackOf === id ? id : "";
+    const before = { heard: words(), meter: (read && jack?.fields.meter) || {} };
     keepWords([]);
-    keepMeter({});
+    if (read) keepMeter(read, Object.fromEntries(Object.keys(before.meter).map((setting) => [setting, ""])));
     toast("The words and the meter's readings are gone. Recordings stay in “Built?”.", {
       label: "Undo",
       act: () => {
-        keepWords(before.heard);
-        keepMeter(before.meter);
+        keepWords(before.heard, id);
+        if (read) keepMeter(read, before.meter);
       },
     });
   }
@@ -179,6 +213,7 @@ export function faultsView(session) {
     const missing = missingOf(get());
     const { draft } = hearingOf(get());
     if (!draft.version) return;
+    answer.clear();
     if (missing.length) {
       asked = "";
       return say(problem, `The drawing is not finished. Still missing: ${missing.join(", ")}.`);
@@ -210,7 +245,7 @@ export function faultsView(session) {
         entry.complain(new Map());
         say(problem, "");
         again.hidden = true;
-        answer.show(found, form);
+        answer.show(found, form, rig);
       } catch (error) {
         if (!(error instanceof ApiError) || !complain(error, given)) throw error;
       }

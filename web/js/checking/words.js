@@ -59,6 +59,15 @@ export const nextText = (next, setting) => {
   return next.what === "meter" ? `The meter: ${where}` : `The rig: ${where}`;
 };
 
+/**
+ * Why nothing is to be read next.
+ * @param {{clear: boolean}} answer @param {boolean} rig  whether it is at hand
+ */
+export function enoughText({ clear }, rig) {
+  if (clear) return "It is clear enough.";
+  return rig ? "No further reading tells more." : "No further reading of the meter tells more; the rig may.";
+}
+
 /** @param {string | undefined} phase @param {number} share */
 export const workingText = (phase, share) =>
   phase === "waiting"
