@@ -58,7 +58,7 @@ def command(
         book = open_book(wiring, rows, progress)
     record = diagnosis_record(wiring, book, diagnose_readings(book, rows))
     if next_alone:
-        record = {"next": record["next"]}
+        record = {key: record[key] for key in ("next", "clear")}
     record = {"cautions": list(CAUTIONS), **record, "notes": notes_of(rows)}
     if as_json:
         click.echo(json.dumps(record, indent=1, ensure_ascii=False))

@@ -5,6 +5,7 @@ import { beforeEach, test } from "node:test";
 
 import { find, press, settle, tell } from "./page_help.js";
 import { keepPart } from "../../web/js/built/keep_part.js";
+import { rigPart } from "../../web/js/built/rig_part.js";
 import { builtView } from "../../web/js/built/view.js";
 import { answerView } from "../../web/js/checking/faults_answer.js";
 import { faultsView } from "../../web/js/checking/faults_view.js";
@@ -194,6 +195,29 @@ test("no guitar is kept while a recording of it is on its way", async () => {
   press(part.element, "Keep this guitar");
   await wait();
   assert.equal(typed, 1);
+});
+
+test("a calibration that serves every guitar is not thrown away unasked", async () => {
+  const came = { name: "open.wav", came: "2026-11-03T10:00:00Z", frequencies: 9 };
+  const part = rigPart({
+    plan: PLAN,
+    known: "",
+    where: { wiring: "w", version: "v1" },
+    type: () => {},
+    came: () => {},
+    coming: () => {},
+    ending: new AbortController().signal,
+  });
+  part.update({ ...stateOf("w"), rig: { open: came, short: null, known: null } });
+  tell(find(part.element, "button", "aria-label", "Throw away: Open"), "click");
+  await wait();
+  assert.equal(asked.length, 0);
+  press(globalThis.document.body, "Throw it away");
+  await wait();
+  assert.deepEqual(
+    asked.map(({ method }) => method),
+    ["DELETE"],
+  );
 });
 
 test("a reading of the fault finder stays with the wiring that it was read at", async () => {

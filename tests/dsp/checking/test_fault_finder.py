@@ -148,6 +148,7 @@ def test_the_next_reading_is_new_and_the_last_is_none(small_book: Book) -> None:
         seen += more
     assert found.next_reading is None
     assert seen
+    assert found.clear
 
 
 def test_every_reading_is_asked_for_once(small_book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -161,6 +162,7 @@ def test_every_reading_is_asked_for_once(small_book: Book, monkeypatch: pytest.M
         if found.next_reading is None:
             break
         seen += points_of(small_book, found.next_reading)
+    assert not found.clear
     assert sorted(seen) == list(range(len(small_book.points)))
 
 
