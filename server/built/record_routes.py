@@ -91,7 +91,10 @@ def put_archived(request: Request, built: str, form: Archived) -> dict[str, bool
 
 @router.post("/instruments/{built}/open")
 def open_instrument(request: Request, built: str) -> dict[str, str]:
-    """Put an instrument's readings into the fields, to read it again: on a day of its own."""
+    """Put an instrument's readings into the fields, to read it again.
+
+    The day stays empty: it is another one.
+    """
     store = _store(request)
     one = record.get_instrument(store, built)
     meter: dict[str, str] = {}
