@@ -5,7 +5,7 @@ import { filePlace } from "../shared/file_place.js";
 import { recordingText } from "../shared/recordings.js";
 import * as api from "./api.js";
 import { sideOf, takeOver } from "./meter_table.js";
-import { RIG_HELP, RIG_LOST, RIG_STEPS, settingText } from "./words.js";
+import { RIG_HELP, CALIBRATION_LOST, RIG_STEPS, settingText } from "./words.js";
 
 /** @import {Brought} from "../shared/file_place.js" */
 /** @import {JackReadings, Judged, Plan, RigStep, Told, Where} from "./api.js" */
@@ -77,7 +77,7 @@ export function rigPart({ plan, known, where, type, came, coming, ending }) {
         return { ...sending, done: sending.done.finally(() => count(-1)) };
       },
       drop: () => api.dropReadings(where.wiring, step, setting),
-      lost: step === "guitar" ? "" : RIG_LOST,
+      lost: step === "guitar" ? "" : CALIBRATION_LOST,
       words: (/** @type {Brought & Partial<Told>} */ there) => wordsOf(there),
       came,
       signal: ending,

@@ -20,7 +20,7 @@ export const METER_HELP =
 export const RIG_HELP =
   "The rig of Measure reads the impedance at the jack too. Its three calibrations are made at the plug at the end of the guitar's cable, not at a coil's clips. Then plug the cable into the guitar and record one file for each setting; a table of impedance will do as well.";
 
-export const RIG_LOST =
+export const CALIBRATION_LOST =
   "This calibration serves the guitars of every wiring. Their recordings say nothing until you record it again.";
 
 export const RIG_STEPS = /** @type {const} */ ([
