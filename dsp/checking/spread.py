@@ -48,7 +48,9 @@ SILENT_DB = -60.0
 
 @dataclass(frozen=True)
 class SettingSpread:
-    """How far instruments differ at one setting: `DRAWN` of them, and the farthest two of those built.
+    """How far instruments differ at one setting.
+
+    Those are `DRAWN` instruments, the farthest two of those that are built.
 
     Attributes
     ----------

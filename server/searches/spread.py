@@ -129,7 +129,7 @@ def _worth_selecting(found: Spread) -> str | None:
 
 
 def honest_text(found: Spread) -> str:
-    """Return whether one would tell the farthest two apart, in words: as two that are compared at once."""
+    """Return whether the farthest two are told apart at once, in words."""
 
     def widest(turned: bool) -> float | None:
         rows = [one.farthest_band_db for one in found.settings if _turned(one.setting) is turned]
