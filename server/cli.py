@@ -56,6 +56,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "fault": ("server.commands.fault", "Rank the faults that explain readings; name the next to take."),
     "spread": ("server.commands.spread", "Build a wiring many times by tolerance; tell what differs."),
     "verify": ("server.commands.verify", "Hold recordings of the finished guitar to what was proposed."),
+    "sensitivity": (
+        "server.commands.sensitivity",
+        "Find how sensitive coils are from strings plucked in several positions.",
+    ),
     "netlist": ("server.commands.netlist", "Write one setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "List generic parts, and every field that a part may have."),
     "set": ("server.commands.set", "Change values in a wiring file and keep its comments."),

@@ -26,6 +26,7 @@ Complex = NDArray[np.complex128]
 STRUMS = 12
 """Strums that stand for every player's."""
 FORCE, FORCE_DB = 0.5, 1.5
+HAND = "pick"
 PLACE_SD = 0.018
 """Of the pluck's place from recording to recording, as a share of the scale: 12 mm (our own choice)."""
 CROSS_S = 0.05
@@ -49,6 +50,7 @@ def strum(
     *,
     window_s: float,
     strums: int = STRUMS,
+    hand: str = HAND,
     seed: int = 23,
 ) -> Complex:
     """Strum a chord, each time with other hands.
@@ -61,6 +63,8 @@ def strum(
         Time over which energy counts.
     strums : int
         How many.
+    hand : str
+        A word of `dsp.strings.pluck.HANDS`.
 
     Returns
     -------
@@ -74,7 +78,8 @@ def strum(
     for k in range(strums):
         chance = np.random.default_rng([seed, k])
         place = instrument.scale_m * float(np.clip(PLUCK_SHARE + PLACE_SD * chance.normal(), 0.04, 0.45))
-        events = _strum_events(frets or [0] * len(instrument.strings), place, chance.normal() * FORCE_DB)
+        chord = frets or [0] * len(instrument.strings)
+        events = _strum_events(chord, place, chance.normal() * FORCE_DB, hand)
         score = Score(60.0, events, seed=seed * STRUMS + k, tail_s=window_s + 1.0)
         setup = Setup(strings_of(score, instrument), coils, RATE_HZ, score.curvature)
         stems = np.concatenate(list(perform(notes_of(score, instrument, "strums"), setup, n)), axis=1)
@@ -82,7 +87,9 @@ def strum(
     return np.array(found)
 
 
-def _strum_events(frets: Sequence[int | None], place_m: float, louder_db: float) -> tuple[Event, ...]:
+def _strum_events(
+    frets: Sequence[int | None], place_m: float, louder_db: float, hand: str
+) -> tuple[Event, ...]:
     """One stroke from the lowest string to the highest, `LEAD_S` after the start."""
     force = FORCE * 10.0 ** (louder_db / 20.0)
     return tuple(
@@ -92,6 +99,7 @@ def _strum_events(frets: Sequence[int | None], place_m: float, louder_db: float)
             fret=fret,
             force=force,
             pluck_at_m=place_m,
+            hand=hand,
             delay_s=CROSS_S * index / len(frets),
         )
         for index, fret in enumerate(frets)
@@ -166,17 +174,28 @@ def draw_levels(wiring: Wiring, settings: Sequence[Setting], heard: Complex, *, 
     -------
     ndarray, shape (DRAWN, n_settings, n_bands), dB
     """
-    wiring = with_taps(wiring)
-    directions = find_directions(wiring, cable=CABLE)
-    steps = draw_steps(DRAWN, len(directions), seed)
-    bands = ear_bands()
-    coil, _ = respond_copies(wiring, settings, bands.centres_hz, make_copies(wiring, directions, steps))
+    coil = draw_responses(wiring, settings, seed=seed)
     gain_db = SENSITIVITY_DB * np.random.default_rng([seed, 1]).standard_normal((DRAWN, len(wiring.coils)))
     coil = coil * (10.0 ** (gain_db / 20.0))[None, :, :, None]
     energy = np.einsum("sckf,fkl,sclf->csf", coil, heard, coil.conj(), optimize=True).real
     by_band = np.maximum(energy, 0.0).reshape(*energy.shape[:2], -1, SUB_BANDS).sum(axis=-1)
     plain = expect_energy(wiring, settings, heard[None])[0]
     return np.asarray(levels_of(by_band, float(plain.max())) - levels_of(plain))
+
+
+def draw_responses(wiring: Wiring, settings: Sequence[Setting], *, seed: int = 29) -> Complex:
+    """Return the coils' responses of sound instruments, sensitivities aside.
+
+    Returns
+    -------
+    ndarray, shape (n_settings, DRAWN, n_coils, n_sub_bands)
+    """
+    wiring = with_taps(wiring)
+    directions = find_directions(wiring, cable=CABLE)
+    steps = draw_steps(DRAWN, len(directions), seed)
+    copies = make_copies(wiring, directions, steps)
+    coil, _ = respond_copies(wiring, settings, ear_bands().centres_hz, copies)
+    return coil
 
 
 def at_input(wiring: Wiring, *, cable_m: float, input_ohm: float, input_f: float) -> Wiring:

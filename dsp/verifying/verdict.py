@@ -401,26 +401,53 @@ def _model(
         hint = "start with a second of damped strings, turn away from hum, play louder"
         raise InputError(worst, got, allowed, hint)
     flat = used.ravel()
+    cov = spread_of_hands(kept, used, prediction.played_db[:, sounding], hands)
+    parts = prediction.drawn_db[:, sounding].reshape(len(prediction.drawn_db), -1)[:, flat]
+    cov = cov + parts.T @ parts / len(parts)
+    band = np.flatnonzero(flat) % n_bands
+    apart = np.abs(band[:, None] - band[None, :])
+    common = (apart == 0) * hands.common_db**2
+    return _Model(used, heard, predicted, cov, common)
+
+
+def spread_of_hands(
+    kept: Sequence[Strums], used: Flags, played_db: Floats, hands: Hands, *, hand_bands: float = HAND_BANDS
+) -> Floats:
+    """Return what hands add to the levels that count, each recording by itself.
+
+    Parameters
+    ----------
+    kept : sequence of Strums
+        One for each recording: their scatter counts as well.
+    used : ndarray of bool, shape (n_recordings, n_bands)
+    played_db : ndarray, shape (n_strums, n_recordings, n_bands)
+        What other hands add by the string model.
+    hand_bands : float
+        Bands over which its patterns are believed.
+
+    Returns
+    -------
+    ndarray, shape (n_used, n_used), dB²
+    """
+    n_bands = used.shape[1]
+    flat = used.ravel()
     which, band = np.divmod(np.flatnonzero(flat), n_bands)
     same = which[:, None] == which[None, :]
     apart = np.abs(band[:, None] - band[None, :])
     slope = band / (n_bands - 1.0) - 0.5
-    played = prediction.played_db[:, sounding].reshape(len(prediction.played_db), -1)[:, flat]
-    held = np.exp(-0.5 * (apart / HAND_BANDS) ** 2)
+    played = played_db.reshape(len(played_db), -1)[:, flat]
+    held = np.exp(-0.5 * (apart / hand_bands) ** 2)
     cov = same * hands.level_db**2
     cov = cov + same * np.outer(slope, slope) * hands.tilt_db**2
     cov = cov + same * held * (played.T @ played) * (hands.played**2 / (len(played) - 1))
     cov = cov + same * hands.ripple_db**2 * np.exp(-0.5 * (apart / RIPPLE_BANDS) ** 2)
     cov = cov + np.eye(len(which)) * hands.band_db**2
-    parts = prediction.drawn_db[:, sounding].reshape(len(prediction.drawn_db), -1)[:, flat]
-    cov = cov + parts.T @ parts / len(parts)
     scatter, modes = _scatter(kept)
     share = 1.0 / np.array([len(one.levels_db) for one in kept])[which]
     cov = cov + np.diag(scatter[band] * share)
     for mode in modes:
         cov = cov + same * np.outer(mode[band], mode[band]) * share[:, None]
-    common = (apart == 0) * hands.common_db**2
-    return _Model(used, heard, predicted, cov, common)
+    return np.asarray(cov)
 
 
 def _scatter(kept: Sequence[Strums]) -> tuple[Floats, Floats]:

@@ -57,15 +57,15 @@ def command(
     from server.verifying import verdict as verdicts
     from server.verifying.recordings import read_recording
 
-    wiring = _at_input(common.load(file), cable, input_ohm, input_f)
+    wiring = load_at_input(common.load(file), cable, input_ohm, input_f)
     if not wiring.coils:
         raise click.UsageError(f"{file}: no coil; allowed: a wiring that sounds")
     with common.report_wrong_usage():
-        chord = _chord(wiring, frets)
+        chord = read_chord(wiring, frets)
     if not recordings:
         _plan(wiring, as_json)
         return
-    pairs = [_split(one) for one in recordings]
+    pairs = [split_recording(one) for one in recordings]
     with common.report_errors():
         settings = [read_setting(wiring, text, name) for name, text in pairs]
         verdicts.check_settings(wiring, settings, [name for name, _ in pairs], some=some)
@@ -79,8 +79,14 @@ def command(
     raise SystemExit(0 if record["verdict"] == AS_PROPOSED else 1)
 
 
-def _split(text: str) -> tuple[str, str]:
-    """Part a recording from its setting: at the sign after the file's name."""
+def split_recording(text: str) -> tuple[str, str]:
+    """Part a recording from its setting: at the sign after the file's name.
+
+    Raises
+    ------
+    click.UsageError
+        For a text without both.
+    """
     cuts = [i for i, sign in enumerate(text) if sign == "="]
     cut = next((i for i in cuts if Path(text[:i]).is_file()), cuts[0] if cuts else 0)
     if not cut or not text[cut + 1 :].strip():
@@ -88,7 +94,8 @@ def _split(text: str) -> tuple[str, str]:
     return text[:cut], text[cut + 1 :]
 
 
-def _at_input(wiring: Wiring, cable: str | None, input_ohm: str | None, input_f: str | None) -> Wiring:
+def load_at_input(wiring: Wiring, cable: str | None, input_ohm: str | None, input_f: str | None) -> Wiring:
+    """Return a wiring whose load is that of the options; what is not given stays."""
     from dsp.units import parse
     from dsp.verifying.expected import at_input
 
@@ -102,7 +109,7 @@ def _at_input(wiring: Wiring, cable: str | None, input_ohm: str | None, input_f:
         )
 
 
-def _chord(wiring: Wiring, frets: str | None) -> tuple[int | None, ...] | None:
+def read_chord(wiring: Wiring, frets: str | None) -> tuple[int | None, ...] | None:
     from dsp.verifying.expected import read_frets
 
     return None if frets is None else read_frets(wiring, frets, "--frets")

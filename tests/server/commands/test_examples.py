@@ -21,7 +21,7 @@ from midi_bytes import melody, midi
 from places import ROOT
 from rig import RATE_HZ, Rig, coil_ohm, opened, resistor, shorted
 from server_process import Running
-from strummed import Bench
+from strummed import Bench, build, record, strum_stems
 
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.response import respond
@@ -36,9 +36,10 @@ DEMO = ROOT / "demo_audio"
 NETWORKS = ROOT / "tests" / "reference" / "networks"
 SERVERS = ("demo", "serve")
 """Commands that run until they are stopped."""
-AT_THE_RIG = ("coil", "coils", "jack", "fault", "verify")
+AT_THE_RIG = ("coil", "coils", "jack", "fault", "verify", "sensitivity")
 """Commands that read what a rig recorded."""
 STRUMS = "strums"
+PLUCKS = "plucks"
 LONG = ("listing", "range")
 """Commands whose examples take seconds each."""
 
@@ -83,6 +84,8 @@ def readings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     _finished_guitar(at)
     (at / STRUMS).mkdir()
     _strummed_guitar(at / STRUMS)
+    (at / PLUCKS).mkdir()
+    _plucked_guitar(at / PLUCKS)
     return at
 
 
@@ -111,6 +114,19 @@ def _strummed_guitar(at: Path) -> None:
     recordings = Bench(wiring, settings, 4, 320, hand="pick", strums=3).record_all(wiring, 321)
     for name, samples in zip(("neck", "both", "bridge", "dark"), recordings, strict=True):
         soundfile.write(at / f"{name}.wav", samples, RATE_HZ, subtype="PCM_24")
+
+
+def _plucked_guitar(at: Path) -> None:
+    """Make what `sensitivity` reads: two strings of a sound twelve-string, alone in every position."""
+    wiring = load_wiring(DEMO / "twelve.yaml")
+    settings = [wiring.setting(one) for one in wiring.positions]
+    guitar = build(wiring, settings, 322)
+    for number in (6, 1):
+        for k, name in enumerate(("n", "both", "b")):
+            frets = [0 if 12 - index == number else None for index in range(12)]
+            played = strum_stems(wiring, 322 + 10 * number + k, strums=3, frets=frets)
+            samples = record(guitar, k, played, 322 + k)
+            soundfile.write(at / f"{name}{number}.wav", samples, RATE_HZ, subtype="PCM_24")
 
 
 @pytest.fixture
@@ -187,8 +203,8 @@ def test_example_of_a_help_text(
 ) -> None:
     if command in AT_THE_RIG:
         recorded = request.getfixturevalue("readings")
-        strums = command == "verify"  # its bridge.wav is another than a coil's
-        shutil.copytree(recorded / STRUMS if strums else recorded, folder, dirs_exist_ok=True)
+        own = {"verify": STRUMS, "sensitivity": PLUCKS}  # their bridge.wav is another than a coil's
+        shutil.copytree(recorded / own.get(command, ""), folder, dirs_exist_ok=True)
     before = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}
     printed = run(example, folder)
     after = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}

@@ -1,0 +1,115 @@
+"""`presolder sensitivity`: how sensitive coils are, from strings plucked in several positions."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from server.commands import common
+from server.commands.verify import load_at_input, read_chord, split_recording
+
+if TYPE_CHECKING:
+    from dsp.wiring.model import Wiring
+
+EPILOG = """\b
+Examples:
+  presolder sensitivity twelve.yaml                             what to record
+  presolder sensitivity twelve.yaml n6.wav=1:6 both6.wav=2:6 b6.wav=3:6 n1.wav=1:1 both1.wav=2:1 b1.wav=3:1
+  presolder sensitivity twelve.yaml n6.wav=1:6 both6.wav=2:6 b6.wav=3:6 --hand pick --out twelve.yaml
+
+A string is a number after a colon, 1 is the highest; without one the chord was strummed. What hand, string
+and gain have in common is divided out: one coil is told against another. Knobs not named are at 10.
+Exits with 1 if nothing is told, or if coils sound together otherwise than the file says.
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", type=common.EXISTING)
+@click.argument("recordings", nargs=-1, metavar="[RECORDING=SETTING[:STRING]...]")
+@click.option("--reference", metavar="COIL", help="The coil that keeps its values; the most heard if none.")
+@click.option(
+    "--hand",
+    metavar="WORD",
+    default="pick",
+    show_default=True,
+    help="What plucked the strings: thin pick, pick, thick pick, finger or thumb.",
+)
+@click.option("--frets", metavar="FRETS", help="The chord of strums, lowest string first; open unless given.")
+@click.option("--cable", metavar="LENGTH", help="Length of the cable; the wiring's unless given.")
+@click.option(
+    "--input", "input_ohm", metavar="OHMS", help="Resistance of the input; the wiring's unless given."
+)
+@click.option("--input-capacitance", "input_f", metavar="FARAD", help="Capacitance of the input.")
+@click.option("--out", type=common.EXISTING, metavar="WIRING", help="Write the values into this wiring.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def command(
+    file: Path,
+    recordings: tuple[str, ...],
+    reference: str | None,
+    hand: str,
+    frets: str | None,
+    cable: str | None,
+    input_ohm: str | None,
+    input_f: str | None,
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """Find how sensitive coils are from strings plucked in several positions.
+
+    Sensitivity and balance per string against a reference coil, polarity, and how sure they are.
+    """
+    from dsp.strings.pluck import HANDS
+    from server.verifying import sensitivity as found_in
+    from server.verifying.recordings import read_recording
+
+    wiring = load_at_input(common.load(file), cable, input_ohm, input_f)
+    sensing = [name for name, coil in wiring.coils.items() if not coil.dummy]
+    if len(sensing) < 2:
+        raise click.UsageError(f"{file}: {len(sensing)} coils hear strings; allowed: two or more")
+    if reference is not None and reference not in sensing:
+        raise click.UsageError(f"--reference: got '{reference}'; allowed: {', '.join(sensing)}")
+    if hand not in HANDS:
+        raise click.UsageError(f"--hand: got '{hand}'; allowed: {', '.join(HANDS)}")
+    with common.report_wrong_usage():
+        chord = read_chord(wiring, frets)
+    if not recordings:
+        _plan(wiring, as_json)
+        return
+    pairs = [split_recording(one) for one in recordings]
+    with common.report_errors():
+        if out is not None:
+            found_in.check_target(out, wiring)
+        plucks = [found_in.read_plucks(wiring, text, name) for name, text in pairs]
+        heard = [read_recording(Path(name), name) for name, _ in pairs]
+        levels, strums, found = found_in.find_in_recordings(
+            wiring, heard, plucks, chord, reference=reference, hand=hand
+        )
+        record = found_in.sensitivity_record(wiring, heard, plucks, strums, levels, found)
+        if out is not None:
+            count = found_in.write_sensitivities(out, record, datetime.date.today())
+            record["notes"].append(f"{count} coil{'s' * (count != 1)} written into {out}.")
+    if as_json:
+        click.echo(json.dumps(record, indent=1, ensure_ascii=False))
+    else:
+        click.echo("\n".join(found_in.sensitivity_lines(record)))
+    told = any(one["told"] for one in record["coils"])
+    otherwise = any(one["heard"] not in (None, one["wired"]) for one in record["polarities"])
+    raise SystemExit(1 if otherwise or not told else 0)
+
+
+def _plan(wiring: Wiring, as_json: bool) -> None:
+    """Print what to record."""
+    from dsp.checking.points import setting_text
+    from server.verifying.sensitivity import CAUTIONS, STEPS, settings_to_pluck
+
+    texts = [setting_text(wiring, one) for one in settings_to_pluck(wiring)]
+    if as_json:
+        plan = {"cautions": CAUTIONS, "steps": STEPS, "settings": texts}
+        click.echo(json.dumps(plan, ensure_ascii=False))
+        return
+    click.echo("\n".join(["Heed:", *(f"  {one}" for one in CAUTIONS), "", *STEPS, ""]))
+    click.echo("\n".join(f"  {text}" for text in texts))
