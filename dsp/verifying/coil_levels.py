@@ -50,7 +50,6 @@ class CoilLevels:
 
     Attributes
     ----------
-    coils : tuple of str
     strings : tuple of int
         Indices of all strings heard, lowest first.
     points : ndarray of int, shape (n_recordings,)
@@ -91,7 +90,7 @@ class CoilLevels:
         ndarray, shape (n_points, n_strums, n_bands), V² s
         """
         inner = np.matmul(self.forms, gains.T[:, None, :, None])[..., 0]
-        return np.maximum(np.einsum("phsbk,ks->phb", inner, gains), 0.0)
+        return np.asarray(np.maximum(np.einsum("phsbk,ks->phb", inner, gains), 0.0))
 
     def levels(self, gains: Floats) -> tuple[Floats, Floats]:
         """Return levels, and what other hands add.
@@ -253,7 +252,9 @@ def _form(cross: Complex, response: Complex) -> Floats:
 
 
 def read_string(wiring: Wiring, text: str, where: str) -> int:
-    """Return the index, lowest first, of a string by its number: 1 is the highest.
+    """Return the index, lowest first, of a string by its number.
+
+    String 1 is the highest.
 
     Raises
     ------

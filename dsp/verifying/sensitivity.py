@@ -38,8 +38,9 @@ LOOSE_DB = 6.0
 """An interval that reaches farther to either side tells nothing."""
 SILENT_SHARE = 0.8
 """A balance whose standard deviation stays so near to what was believed before was not told."""
-OWN_SD_DB = 0.5
-"""Standard deviation added to every value: what Gaussians of levels leave out (our own choice)."""
+OWN_SD_DB = 0.8
+"""Standard deviation added to every value: what Gaussians of levels leave out. Set on simulated baritones, of
+which 87 % lay within their intervals with 0.5."""
 TOLD = 0.95
 """Probability from which on a polarity is told."""
 MOST_TURNED = 4
@@ -318,7 +319,7 @@ def _fit(
     evidence = square + float(values @ prior @ values) + np.linalg.slogdet(precision)[1] + log_size
     degrees = max(int(flat.sum()) - int(sum(heard.used[heard.groups == g].any(axis=0).sum()
                                             for g in set(heard.groups.tolist()))), 1)  # fmt: skip
-    return _Fit(signs, values, np.linalg.inv(precision), -0.5 * float(evidence), square / degrees)
+    return _Fit(signs, values, np.asarray(np.linalg.inv(precision)), -0.5 * float(evidence), square / degrees)
 
 
 def _descend(

@@ -104,7 +104,8 @@ def command(
 def _plan(wiring: Wiring, as_json: bool) -> None:
     """Print what to record."""
     from dsp.checking.points import setting_text
-    from server.verifying.sensitivity import CAUTIONS, STEPS, settings_to_pluck
+    from server.verifying.sensitivity import STEPS, settings_to_pluck
+    from server.verifying.verdict import CAUTIONS
 
     texts = [setting_text(wiring, one) for one in settings_to_pluck(wiring)]
     if as_json:

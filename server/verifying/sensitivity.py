@@ -258,9 +258,9 @@ def check_target(file: Path, wiring: Wiring) -> None:
 
 
 def write_sensitivities(file: Path, record: Mapping[str, Any], day: date) -> int:
-    """Write what was told into a wiring, comments kept, and return of how many coils.
+    """Write what was told into a wiring, comments kept.
 
-    Each coil gets a comment with the day and the method.
+    Returns of how many coils. Each coil gets a comment with the day and the method.
 
     Parameters
     ----------
