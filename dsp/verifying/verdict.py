@@ -413,7 +413,7 @@ def _model(
 def spread_of_hands(
     kept: Sequence[Strums], used: Flags, played_db: Floats, hands: Hands, *, hand_bands: float = HAND_BANDS
 ) -> Floats:
-    """Return what hands add to the levels that count, each recording by itself.
+    """Return what hands add to the levels that count, by recording.
 
     Parameters
     ----------

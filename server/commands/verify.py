@@ -95,7 +95,7 @@ def split_recording(text: str) -> tuple[str, str]:
 
 
 def load_at_input(wiring: Wiring, cable: str | None, input_ohm: str | None, input_f: str | None) -> Wiring:
-    """Return a wiring whose load is that of the options; what is not given stays."""
+    """Return a wiring whose load is that of the options."""
     from dsp.units import parse
     from dsp.verifying.expected import at_input
 
@@ -110,6 +110,7 @@ def load_at_input(wiring: Wiring, cable: str | None, input_ohm: str | None, inpu
 
 
 def read_chord(wiring: Wiring, frets: str | None) -> tuple[int | None, ...] | None:
+    """Return the chord of the option; None if it was not given."""
     from dsp.verifying.expected import read_frets
 
     return None if frets is None else read_frets(wiring, frets, "--frets")

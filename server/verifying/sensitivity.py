@@ -242,7 +242,7 @@ def sensitivity_lines(record: Mapping[str, Any]) -> Iterator[str]:
 
 
 def check_target(file: Path, wiring: Wiring) -> None:
-    """Refuse a file to write into whose coils are not as sensitive as those compared.
+    """Refuse a file whose coils are not those compared.
 
     Raises
     ------

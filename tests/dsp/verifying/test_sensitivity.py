@@ -13,7 +13,7 @@ from places import DEMO
 from plucked_guitar import WINDOW_S, Player, Tally, Truth, draw_guitars, draw_truth, naive_error, with_strings
 
 from dsp.errors import InputError
-from dsp.verifying.coil_levels import CoilLevels, expect_levels, read_string
+from dsp.verifying.coil_levels import CoilLevels, Plucks, expect_levels, read_string
 from dsp.verifying.sensitivity import LOOSE_DB, Sensitivities, find_sensitivities
 from dsp.verifying.strums import Strums
 from dsp.verifying.verdict import MOST_MISFIT
@@ -169,6 +169,17 @@ def test_the_energy_is_that_of_an_own_sum(wiring: Wiring, levels: CoilLevels) ->
     before, slopes = levels.slopes(gains)
     after, _ = levels.slopes(moved)
     assert slopes[1, :, 1, 0] == pytest.approx((after - before)[1] / 0.001, abs=1e-3)
+
+
+def test_a_chord_is_the_sum_of_its_strings(wiring: Wiring) -> None:
+    settings = [wiring.setting(position) for position in wiring.positions[:2]]
+    plucks = [Plucks(one, string) for one in settings for string in (0, 1, None)]
+    found = expect_levels(wiring, plucks, window_s=0.3)
+    energy = found.energy(np.ones((2, 2)))
+    for at in (0, 3):
+        assert energy[at + 2] == pytest.approx(energy[at] + energy[at + 1])
+    assert found.groups.tolist() == [0, 1, 2, 0, 1, 2]
+    assert found.sounds[:, 1].tolist() == [False] * 3 + [True] * 3  # the bridge's coil, from position 2 on
 
 
 @pytest.mark.parametrize("text", ["0", "3", "x", "", "-1", "1.0"])
