@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import islice, product
 from typing import Any, TypeVar
 
@@ -402,6 +402,14 @@ def open_bench(store: Store, library: Library) -> Bench:
 
 def _key(setting: Setting) -> Hashable:
     return (setting.position, tuple(setting.knobs.items()), tuple(setting.switches.items()))
+
+
+@cache
+def played_chain() -> dict[str, Any]:
+    """Return the chain behind a guitar as the pages run it; see `chain_record`. Nobody changes it."""
+    from dsp.chain.chain_record import chain_record
+
+    return chain_record(RATE_HZ)
 
 
 def frame_of(number: int, bank: Bank, match_gain_db: float) -> bytes:

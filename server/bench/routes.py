@@ -30,7 +30,7 @@ from server.bench.forms import (
     Switches,
     bench_of,
 )
-from server.bench.hearing import RATE_HZ, Draft
+from server.bench.hearing import RATE_HZ, Draft, played_chain
 from server.bench.pair import pair_json
 from server.bench.parts import NOTHING, parts_json
 from server.web.access import require_bench
@@ -247,14 +247,7 @@ def monitor(form: MonitorForm, request: Request) -> dict[str, Any]:
 @router.get("/chain")
 def chain() -> dict[str, Any]:
     """Every way to hear a guitar, with the filters that the page runs."""
-    return _chain()
-
-
-@cache
-def _chain() -> dict[str, Any]:
-    from dsp.chain.chain_record import chain_record
-
-    return chain_record(RATE_HZ)
+    return played_chain()
 
 
 @router.get("/hum")

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints, ValidationError
 
 from dsp.chain.ways import WAYS
 from server.bench.hearing import Draft, Hearing
@@ -18,6 +19,7 @@ from server.web.fields import Body, Id, Line, Name, Paragraphs
 MOST_TAKES = 8
 """Of one proposal."""
 USUAL_DAYS = 30
+MOST_HEARD = MOST_ITEMS * len(WAYS)
 MOST_STANDS = 64
 MOST_PARTS = 500
 Knob = Annotated[float, Field(ge=0.0, le=10.0)]
@@ -216,6 +218,15 @@ class HeardSound(Body):
     way: WayName
 
 
+def _well_formed(said: object) -> list[HeardSound]:
+    """Keep what names a sound and a way: a strange entry stops no signature."""
+    kept = []
+    for one in said[:MOST_HEARD] if isinstance(said, list) else []:
+        with contextlib.suppress(ValidationError):
+            kept.append(HeardSound.model_validate(one))
+    return kept
+
+
 class SignOff(Body):
     """The choice of one wiring, with name, date and confirmation.
 
@@ -224,12 +235,12 @@ class SignOff(Body):
     sounds : list of int or None
         The wiring's sounds that the signer was shown; None for those offered at first.
     heard : list of HeardSound
-        What the page has played.
+        What the page has played, as far as it can be read.
     """
 
     wiring: Number
     sounds: Annotated[list[Number], Field(max_length=MOST_ITEMS)] | None = None
-    heard: Annotated[list[HeardSound], Field(max_length=MOST_ITEMS * len(WAYS))] = Field(default_factory=list)
+    heard: Annotated[list[HeardSound], BeforeValidator(_well_formed)] = Field(default_factory=list)
     name: Annotated[Name, StringConstraints(max_length=120), AfterValidator(_written)]
     date: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}$")]
     confirm: Literal[True]

@@ -24,9 +24,9 @@ from server.database.store import Store, now
 from server.proposals.clip_files import clip_problem
 from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of
-from server.proposals.store import by_token, count_change, items_of, require_number, row_of, takes_of
+from server.proposals.store import by_token, count_change, items_of, row_of, takes_of
 from server.proposals.variants import first_sounds
-from server.proposals.ways import DIRECT_ALONE, require_way, ways_of
+from server.proposals.ways import DIRECT_ALONE, ways_of
 from server.proposals.wirings import offered_wirings, require_wiring
 from server.refusals import Conflict
 
@@ -105,14 +105,14 @@ def sign(
     shown : collection of int or None
         Numbers of the sounds that the signer was shown with the wiring; None for those offered at first.
     heard : sequence of tuple of int and str
-        What the signer's page has played.
+        What the signer's page has played. What is not offered is left out.
 
     Raises
     ------
     Unknown, Gone
         As `by_token`.
     InputError
-        For a number or way that is not offered, or a date more than a day from today.
+        For a number that is not offered, or a date more than a day from today.
     Conflict
         If it is signed already, a clip of the wiring is not rendered yet, or a sound of it was not shown.
     """
@@ -128,9 +128,6 @@ def sign(
             hint = "talk to the workshop if you want something else"
             raise Conflict("this proposal", got, "one sign-off for each proposal", hint)
         _require_shown(sounds, first_sounds(db, proposal) if shown is None else shown)
-        for number, way in heard:
-            require_number(db, proposal, number)
-            require_way(db, proposal, way)
         return insert_signoff(db, proposal, Choice("wiring", wiring), name, date, BY_LINK, heard)
 
 

@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 
-from dsp.chain.chain_record import chain_record
 from dsp.chain.divider import input_share
 from dsp.chain.run import respond_small
 from dsp.chain.ways import WAYS
@@ -20,7 +19,7 @@ from dsp.circuit.reduction import Complex
 from dsp.errors import InputError
 from dsp.live.model import model_frequencies
 from dsp.sound.levels import Floats
-from server.bench.hearing import LONGEST_S, RATE_HZ, Bench
+from server.bench.hearing import LONGEST_S, Bench, played_chain
 from server.proposals.knobs import ClipLevel, TurnableSound
 from server.proposals.stem_files import SentStems, send_stems
 
@@ -83,7 +82,7 @@ class Voice:
         if not way.amplified:
             return {}
         if way.oversampling:
-            whole = chain_record(RATE_HZ)
+            whole = played_chain()
             chosen = next(one for one in whole["ways"] if one["name"] == way.name)
             gain = chosen["gain"] * self.share * 10.0 ** (-self.level.lowered_db / 20.0)
             stages = {key: whole[key] for key in ("rate_hz", "stack", "soft", "speaker")}
@@ -126,7 +125,8 @@ def _powers(
         spectra = spectra.heard(np.abs(_behind(level, share, spectra.centres_hz)) ** 2)
     hz, values = spectra.loud_powers(bank)
     if WAYS[level.way].oversampling and level.loudness_lufs is not None:
-        # turned louder it bends more: the page then plays it softer than it might, never louder
+        # turned louder it bends more: the page then plays it softer than it might. What bends less, as without
+        # its bass, may come out louder: the page measures the finished loop and turns it down
         bent_db = level.loudness_lufs - level.gain_db - spectra.loudness_lufs(bank)
         values = values * 10.0 ** (bent_db / 10.0)
     return hz, values

@@ -30,6 +30,7 @@ from dsp.sound.live_level import TARGET_LUFS
 from dsp.sound.loudness import OFFSET_LU
 from server.answers import views as answers
 from server.answers.taking_in import take_in
+from server.bench.hearing import played_chain
 from server.clips.run import make_chain
 from server.database import store as database
 from server.database.store import FILE, Store, migrations
@@ -173,15 +174,17 @@ def test_a_way_that_bends_is_sent_whole(still: Made) -> None:
     chain = voice(still, "driven").json()["chain"]
     assert (chain["way"]["name"], chain["way"]["oversampling"]) == ("driven", 8)
     assert set(chain) == {"rate_hz", "stack", "speaker", "soft", "way"}
+    assert played_chain() is played_chain(), "its filters are designed once"
 
 
 # --- What is signed for
 
 
 def test_the_record_says_in_which_ways_it_was_heard(proposal: Made) -> None:
-    sign(proposal, 422, heard=[{"number": 1, "way": "edge"}])
-    sign(proposal, 422, heard=[{"number": 3, "way": "clean"}])
-    sign(proposal, heard=SECOND)
+    """What a browser kept wrongly, or of another proposal, is left out and stops no signature."""
+    not_offered = [{"number": 1, "way": "edge"}, {"number": 3, "way": "clean"}]
+    strange = [{"number": None, "way": "clean"}, {"number": 1, "way": "loud"}, {"number": 2}, "1 direct", 7]
+    sign(proposal, heard=[*not_offered, *strange, *SECOND])
     record = proposal.client.get(f"{proposal.link}/record").json()
     assert (record["format"], record["ways"]) == (5, NAMES)
     assert record["heard"] == {"1": ["clean"], "2": ["clean", "direct"]}
