@@ -96,8 +96,8 @@ const settle = async () => {
   for (let turn = 0; turn < 20; turn++) await new Promise((done) => setImmediate(done));
 };
 
-/** A player over plain http, and the settings that it says sound. */
-function made() {
+/** A player over plain http, and the settings that it says sound. @param {object} [more] options */
+function made(more = {}) {
   gains = [];
   renders = [];
   const context = { currentTime: 1, sampleRate: RATE, destination: {}, addEventListener() {} },
@@ -114,11 +114,24 @@ function made() {
       return () => clearImmediate(timer);
     },
     onApplied: (id) => applied.push(id),
+    ...more,
   });
-  const stems = { duration: 1, length: RATE, numberOfChannels: model.coils.length };
-  /** @param {number} id */
-  const use = (id) =>
-    player.use({ id, stems: /** @type {any} */ (stems), gain: () => 1, model, knobs: { ...cases[0].knobs } });
+  const stems = {
+    duration: 1,
+    length: RATE,
+    numberOfChannels: model.coils.length,
+    getChannelData: () => new Float32Array(RATE),
+  };
+  /** @param {number} id @param {() => Promise<boolean>} [bend] */
+  const use = (id, bend) =>
+    player.use({
+      id,
+      stems: /** @type {any} */ (stems),
+      gain: () => 1,
+      model,
+      knobs: { ...cases[0].knobs },
+      bend,
+    });
   /** Voices that have begun and have neither faded nor been taken away. */
   const sounding = () =>
     gains.filter(({ curves, left }) => curves.length > 0 && curves.every(Boolean) && !left).length;
@@ -172,4 +185,38 @@ test("a knob that is turned fades from one voice to the next", async () => {
   await settle();
   assert.deepEqual(applied, [1, 2]);
   assert.equal(sounding(), 1);
+});
+
+test("a loop is computed once: another place and a pause need none anew", async () => {
+  const places = [0.25];
+  const { player, applied, sounding, use } = made({ takeFrom: () => places.pop() ?? null });
+  let bent = 0;
+  const bend = async () => {
+    bent += 1;
+    return true;
+  };
+  /** @param {number} id */
+  const turn = async (id) => {
+    use(id, bend);
+    // the knobs rest
+    await new Promise((done) => setTimeout(done, 200));
+    for (let k = 0; k < 20; k++) {
+      for (const render of renders.splice(0)) render();
+      await settle();
+    }
+  };
+  void player.play();
+  await settle();
+  await turn(1);
+  assert.deepEqual([bent, applied, sounding()], [1, [1], 1]);
+  assert.ok(Math.abs(player.position() - 0.25) < 0.1, "from where the other sound was");
+  player.seek(0.5);
+  await settle();
+  player.pause();
+  void player.play();
+  await settle();
+  assert.deepEqual([bent, applied], [1, [1, 1, 1]]);
+  await turn(2);
+  assert.equal(bent, 2);
+  player.pause();
 });

@@ -32,6 +32,14 @@ export function startLiveKnobs(page, clips, line) {
   const player = createLivePlayer({
     guard: guardFrom(source.guard),
     worklet: source.live.convolver,
+    takeFrom() {
+      if (!waits) return null;
+      const at = clips.position();
+      waits = false;
+      clips.pause();
+      set({ playing: true });
+      return at;
+    },
     onApplied: (id) => set({ applied: id }),
     onHeld: (held) => {
       if (live()) set({ held });
@@ -39,12 +47,16 @@ export function startLiveKnobs(page, clips, line) {
   });
   /** @type {ReturnType<typeof createCache<AudioBuffer>>} */
   const held = createCache(SETS);
-  const turns = createTurns();
+  const begins = createTurns();
   /** What sounds, but for the knobs. @type {Omit<Turned, "id" | "knobs"> | undefined} */
   let chosen;
-  let asked = 0;
+  let asked = 0,
+    /** Whether the clip goes on until the turned sound is computed. */
+    waits = false;
 
-  const live = () => get().turning === "live";
+  const turns = () => get().turning === "live";
+  /** Whether the turned sound is what one hears. */
+  const live = () => turns() && !waits;
 
   /** Get a voice's model and stems, with progress over both. @param {Voice} voice */
   async function load({ model, stems, powers, clip_db: clipDb, behind, chain }) {
@@ -75,7 +87,7 @@ export function startLiveKnobs(page, clips, line) {
 
   /** Make the knobs of the chosen sound work. Call in a press or tap. */
   async function begin() {
-    const isNewest = turns.begin(),
+    const isNewest = begins.begin(),
       { number, take, way } = get();
     set({ turning: "fetching", fetched: 0, trouble: "" });
     clips.play();
@@ -100,12 +112,13 @@ export function startLiveKnobs(page, clips, line) {
 
   /** Switch from the clip to the live sound at the same place. @param {number} number */
   function takeOver(number) {
-    const { model } = /** @type {NonNullable<typeof chosen>} */ (chosen),
+    const { model, bend } = /** @type {NonNullable<typeof chosen>} */ (chosen),
       offered = model.knobs.filter(({ name }) => !model.still.includes(name));
     const sounds = get().playing && !get().held,
       turned = validKnobs(offered, recall(`knobs ${number}`)),
       at = clips.position();
-    clips.pause();
+    waits = Boolean(bend);
+    if (!waits) clips.pause();
     set({ turning: "live", offered, turned, playing: sounds });
     player.seek(at);
     apply();
@@ -118,10 +131,11 @@ export function startLiveKnobs(page, clips, line) {
 
   /** Switch back to the finished clip at the same place. */
   function end() {
-    turns.drop();
+    begins.drop();
     const was = live(),
       at = player.position(),
       sounds = get().playing;
+    waits = false;
     player.pause();
     set({ turning: "", ...(was && { playing: false }) });
     if (!was) return;
@@ -137,10 +151,10 @@ export function startLiveKnobs(page, clips, line) {
   on(["number", "take"], () => {
     if (get().turning) end();
   });
-  on(["way"], () => {
-    if (!get().turning) return;
+  on(["way"], ({ turning, playing }) => {
+    if (!turning) return;
     end();
-    void begin();
+    if (playing) void begin();
   });
   level();
 
@@ -156,7 +170,8 @@ export function startLiveKnobs(page, clips, line) {
       else clips.seek(seconds);
     },
     play() {
-      if (!live()) return clips.play();
+      if (!live()) clips.play();
+      if (!turns()) return;
       set({ playing: true });
       player
         .play()
@@ -165,7 +180,8 @@ export function startLiveKnobs(page, clips, line) {
         );
     },
     pause() {
-      if (!live()) return clips.pause();
+      if (!live()) clips.pause();
+      if (!turns()) return;
       player.pause();
       set({ playing: false });
     },

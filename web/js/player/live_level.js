@@ -4,11 +4,10 @@ import { dbToGain } from "./level.js";
 
 /** @import {Response} from "./live_fir.js" */
 
-/** The common loudness, LUFS, and by how much a turned sound may exceed it, dB. */
-const COMMON_LUFS = -20;
-const LOUDER_DB = 0.2;
+/** The loudest that a turned sound may be, LUFS: 0.2 dB over the common loudness. */
+export const MOST_LUFS = -20 + 0.2;
 /** ITU-R BS.1770: loudness of a mean square of 1, LUFS. */
-const SQUARE_LUFS = -0.691;
+export const SQUARE_LUFS = -0.691;
 
 /**
  * K-weighted mean powers of the stems, V²: at each frequency the coils' own, then twice the real, then twice
@@ -54,7 +53,7 @@ export function loudnessOf({ hz, values }, coils, heard, responses, binHz) {
 export function turnedGain({ powers, coils, clipDb, stemGain }) {
   /** @param {number[]} heard @param {Response[]} responses @param {number} binHz */
   return (heard, responses, binHz) => {
-    const mostDb = COMMON_LUFS + LOUDER_DB - loudnessOf(powers, coils, heard, responses, binHz);
+    const mostDb = MOST_LUFS - loudnessOf(powers, coils, heard, responses, binHz);
     return stemGain * dbToGain(Math.min(clipDb, mostDb));
   };
 }

@@ -59,6 +59,8 @@ const LEVEL_S = 0.05;
  * @param {string} [options.worklet]  address of convolve_worklet.js
  * @param {(context: BaseAudioContext, seconds: number, then: () => void) => () => void} [options.wait]
  *   returns what stops the wait
+ * @param {() => number | null} [options.takeFrom]  called when a whole loop is computed and begins: ends
+ *   another sound that went on until then, and returns its place, s; null if none did
  * @param {(id: number) => void} [options.onApplied]  this one sounds from now on
  * @param {(held: boolean) => void} [options.onHeld]  whether the system has taken the sound away
  */
@@ -70,6 +72,7 @@ export function createLivePlayer({
     const timer = setTimeout(then, 1000 * seconds);
     return () => clearTimeout(timer);
   },
+  takeFrom = () => null,
   onApplied = () => {},
   onHeld = () => {},
 } = {}) {
@@ -96,6 +99,11 @@ export function createLivePlayer({
   let wish;
   /** @type {WeakMap<LiveModel, FirMaker>} */
   const makers = new WeakMap();
+  /**
+   * Computed loops: another place or a pause needs none anew.
+   * @type {WeakMap<Turned, {buffer: AudioBuffer, peak: number}>}
+   */
+  const loops = new WeakMap();
   /** Sample of the context's clock at which the first sample of the stems would have sounded. */
   let anchor = 0;
   let place = 0,
@@ -237,10 +245,9 @@ export function createLivePlayer({
     nodes.end();
   }
 
-  /** @param {Turned} turned @returns {Promise<TurnedVoice | null>} */
-  async function renderedFor(turned) {
-    const sound = /** @type {BaseAudioContext} */ (context),
-      { heard, filters, total } = filtersOf(turned),
+  /** Compute the whole loop of what is turned; null if it is not wanted any more. @param {Turned} turned */
+  async function renderedOf(turned) {
+    const { heard, filters, total } = filtersOf(turned),
       mine = (rendering += 1),
       goesOn = () => mine === rendering && playing;
     const samples = await renderLoop(
@@ -251,9 +258,21 @@ export function createLivePlayer({
     if (!samples || (turned.bend && !(await turned.bend(samples, total, goesOn)))) return null;
     const buffer = new AudioBuffer({ length: turned.stems.length, sampleRate: STEM_RATE });
     if (heard.length) buffer.copyToChannel(samples, 0);
-    const source = startLoop(buffer, soon(), FIR_DELAY),
+    const loop = { buffer, peak: guarded ? 0 : truePeak(samples) };
+    loops.set(turned, loop);
+    return loop;
+  }
+
+  /** @param {Turned} turned @param {() => boolean} goesOn @returns {Promise<TurnedVoice | null>} */
+  async function renderedFor(turned, goesOn) {
+    const sound = /** @type {BaseAudioContext} */ (context),
+      loop = loops.get(turned) ?? (await renderedOf(turned));
+    if (!loop || !goesOn()) return null;
+    const from = takeFrom();
+    if (from !== null) setPlace(from);
+    const source = startLoop(loop.buffer, soon(), FIR_DELAY),
       fade = new GainNode(sound, { gain: 0 }),
-      cap = guarded ? null : createCap(sound, level, truePeak(samples));
+      cap = guarded ? null : createCap(sound, level, loop.peak);
     (cap ? source.connect(cap.node) : source).connect(fade).connect(gate);
     return {
       turned,
@@ -287,7 +306,7 @@ export function createLivePlayer({
     const rendered = renders();
     try {
       next = rendered
-        ? await renderedFor(turned)
+        ? await renderedFor(turned, goesOn)
         : guarded
           ? nodesFor(turned, filtersOf(turned), null)
           : await cappedFor(turned, goesOn);
