@@ -48,12 +48,20 @@ function offerForm(session, close, done) {
   go.disabled = unsaved;
   const parts = h("div", { class: "dialog-body-inner" });
   const draw = () => fill(parts, ...offerFields(session, offer));
-  offer.onRedraw(() => {
+  const redraw = () => {
     const at = document.activeElement instanceof HTMLElement ? document.activeElement.dataset.at : undefined;
     draw();
     if (at) parts.querySelector(/** @type {"input"} */ (`[data-at="${CSS.escape(at)}"]`))?.focus();
-  });
+  };
+  offer.onRedraw(redraw);
   draw();
+  if (!get().ways.length) {
+    // the chain comes once
+    const stop = session.on(["ways"], () => {
+      stop();
+      redraw();
+    });
+  }
   for (const { version } of offer.now().wirings) void offer.learn(version);
   return h(
     "form",
