@@ -13,7 +13,7 @@ pytestmark = pytest.mark.browser
 
 def until_noted(page: Page, heard: str) -> None:
     """Wait until the page has noted what it plays; it keeps that for the signature."""
-    page.wait_for_function("heard => JSON.stringify(sessionStorage).includes(heard)", arg=heard)
+    page.wait_for_function("heard => JSON.stringify(localStorage).includes(heard)", arg=heard)
 
 
 @pytest.mark.long

@@ -2,6 +2,7 @@
 
 import { queryText, readPieces, requestJson } from "../shared/http.js";
 import { bendLoop } from "../player/bend_loop.js";
+import { turnDown } from "../player/loudness.js";
 import { CONVOLVER, GUARD } from "../player/worklets.js";
 import { recall, remember } from "./memory.js";
 import { createOutbox } from "./outbox.js";
@@ -12,15 +13,7 @@ import { heardIn } from "./ways.js";
 /** @import {Offer, Served} from "./words.js" */
 /** @import {Request} from "./outbox.js" */
 
-/** The sounds that this tab has played, each with its way. */
-const HEARD = "heard";
 const WAY = "way";
-const heard = () => recall(HEARD).split(",").filter(Boolean);
-/** @param {string} text */
-function soundOf(text) {
-  const [number, way] = text.split(" ");
-  return { number: Number(number), way };
-}
 
 /** @param {string} token @returns {Source} */
 export function linkSource(token) {
@@ -29,9 +22,11 @@ export function linkSource(token) {
   let served;
   /** @type {(offer: Offer) => void} */
   let tell = () => {};
+  const storage = browserStorage(),
+    heard = keepHeard(storage);
   const outbox = createOutbox({
     name: location.pathname,
-    storage: browserStorage(),
+    storage,
     send: (/** @type {Request} */ said) => requestJson("POST", `${address}/operations`, { body: said }),
     onAnswer: (said) => {
       served = { ...served, ...said };
@@ -71,10 +66,10 @@ export function linkSource(token) {
     send: () => void outbox.flush(),
     sayAgain: outbox.again,
     giveUp: outbox.drop,
-    noteHeard: (number, _, way) => remember(HEARD, [...new Set([...heard(), `${number} ${way}`])].join(",")),
+    noteHeard: (number, _, way) => heard.note(number, way),
     signOff: (form) =>
       requestJson("POST", `${address}/signoff`, {
-        body: { ...form, heard: heard().map(soundOf), confirm: true },
+        body: { ...form, heard: heard.sounds(), confirm: true },
       }),
     record: `${address}/record`,
     receipt: `${address}/receipt`,
@@ -84,9 +79,47 @@ export function linkSource(token) {
       turnsWith: () => true,
       getVoice: (number, take, way) =>
         requestJson("GET", `${address}/live/${number}/voice?${queryText({ take, way })}`),
-      bend: (chain, stemGain) => (loop, gain, goesOn) =>
-        bendLoop(loop, chain, stemGain / gain, gain / stemGain, goesOn),
+      bend: (chain, stemGain) => async (loop, gain, goesOn) => {
+        const whole = await bendLoop(loop, chain, stemGain / gain, gain / stemGain, goesOn);
+        if (whole) turnDown(loop);
+        return whole;
+      },
     },
+  };
+}
+
+/**
+ * The sounds that have been played here, each with its way: by this tab, and by each before it where the
+ * browser keeps them.
+ * @param {Storage | null} storage
+ */
+function keepHeard(storage) {
+  const key = `presolder heard ${location.pathname}`,
+    known = new Set();
+  const all = () => {
+    try {
+      for (const one of (storage?.getItem(key) ?? "").split(",")) if (one) known.add(one);
+    } catch {
+      // no storage: this tab's own are known
+    }
+    return [...known];
+  };
+  return {
+    /** @param {number} number @param {string} way */
+    note(number, way) {
+      known.add(`${number} ${way}`);
+      const text = all().join(",");
+      try {
+        storage?.setItem(key, text);
+      } catch {
+        // full: they are known until the tab is closed
+      }
+    },
+    sounds: () =>
+      all().map((text) => {
+        const [number, way] = text.split(" ");
+        return { number: Number(number), way };
+      }),
   };
 }
 

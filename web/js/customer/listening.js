@@ -28,6 +28,8 @@ export function startListening(page, line) {
   });
   /** @type {WeakMap<AudioBuffer, number[]>} */
   const peaks = new WeakMap();
+  /** What the clips play. @type {[number, string, string] | undefined} */
+  let there;
   let heardTake = "",
     lossless = false,
     stuck = 0;
@@ -44,7 +46,7 @@ export function startListening(page, line) {
     const files = (lossless ? [clip.flac, clip.mp3] : [clip.mp3, clip.flac]).filter(
       (one) => one !== undefined,
     );
-    return { key: `${take} ${files[0]}`, files };
+    return { key: `${take} ${number} ${get().way} ${files[0]}`, files };
   }
 
   /** @param {AudioBuffer} buffer */
@@ -68,7 +70,7 @@ export function startListening(page, line) {
 
   /** Change to the chosen sound. */
   async function change() {
-    const { number, take, matched } = get(),
+    const { number, take, way, matched } = get(),
       clip = clipOf(number, take);
     if (!clip) return;
     line.prefer(clip.files);
@@ -77,6 +79,8 @@ export function startListening(page, line) {
       const buffer = await clips.choose(clip, gainDb, heardTake !== take);
       if (!buffer) return;
       heardTake = take;
+      there = [number, take, way];
+      noteHeard();
       set({ loading: null, peaks: peaksOf(buffer), trouble: "" });
     } catch (error) {
       const gone = error instanceof ApiError && error.status === 0;
@@ -84,6 +88,13 @@ export function startListening(page, line) {
       set({ loading: null, trouble: `${why}. The sound keeps playing; tap the new one again to retry.` });
     }
   }
+
+  /** Tell what sounds as offered, once it does. */
+  function noteHeard() {
+    const { playing, held, turning } = get();
+    if (there && playing && !held && turning !== "live") source.noteHeard(...there);
+  }
+  on(["playing", "held"], noteHeard);
 
   /** Load the other sounds, one by one, once the customer listens. */
   async function fetchAhead() {
@@ -110,9 +121,10 @@ export function startListening(page, line) {
     hear().then(() => {
       if (get().playing) fetchAhead();
     });
-  on(["way"], hearAll);
-  on(["take"], ({ take }) => {
-    clips.forget((key) => key.startsWith(`${take} `));
+  on(["take", "way"], ({ take, number, way }) => {
+    // of other ways the chosen sound alone, to be compared at once
+    const kept = [` ${number} `, ` ${way} `];
+    clips.forget((key) => key.startsWith(`${take} `) && kept.some((one) => key.includes(one)));
     lossless = line.isFast() && !savesData();
     hearAll();
   });

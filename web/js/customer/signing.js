@@ -22,6 +22,7 @@ const MEANS = [
   "It is final: you can sign only once, and nobody can change the record afterwards. If you change your mind, talk to the workshop.",
   "The record holds the wiring with its sounds, parts, price and date as shown here, your name and the day.",
 ];
+const PLAYED = "Your signature tells which sounds were played here, and in which way.";
 const NOT_TURNED =
   "You choose the sounds as offered. They do not include knobs you turned on this page: wish for those settings instead, and the workshop can make them a sound.";
 
@@ -227,9 +228,11 @@ function checkStep(page, signOff, form, { back, close, unheard }) {
       h(
         "ul",
         {},
-        ...[...(source.isFile ? FILE_MEANS : MEANS), ...(source.live ? [NOT_TURNED] : [])].map((one) =>
-          h("li", {}, one),
-        ),
+        ...[
+          ...(source.isFile ? FILE_MEANS : MEANS),
+          ...(get().offer.ways[1] || get().way !== "direct" ? [PLAYED] : []),
+          ...(source.live ? [NOT_TURNED] : []),
+        ].map((one) => h("li", {}, one)),
       ),
     ),
     h("label", { class: "meant" }, meant, h("span", {}, get().offer.statement)),

@@ -41,7 +41,7 @@ export function soundsView(page, listening, news, ways) {
 /** How the sounds are heard, in words; direct alone is the plain case. @param {Page} page */
 function heardView({ get, on }) {
   const { ways } = get().offer,
-    note = h("p", { class: "soft small heard-note" });
+    note = h("p", { class: "soft small heard-note", role: "status" });
   const show = () => say(note, heardWords(ways, get().way));
   on(["way"], show);
   show();

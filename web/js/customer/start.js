@@ -32,6 +32,8 @@ const main = /** @type {HTMLElement} */ (document.getElementById("page"));
  * @property {typeof import("./sending.js").leftBehind} leftBehind
  * @property {typeof import("./news.js").createNews} createNews
  * @property {typeof import("./ways.js").waysView} waysView
+ * @property {typeof import("./ready.js").readyView} readyView
+ * @property {typeof import("./closed.js").closedWords} closedWords
  */
 
 /** @param {Source} source @param {Behind | null} behind null in a file */
@@ -51,21 +53,7 @@ export async function start(source, behind = null) {
  */
 function closed(error, source, behind) {
   const status = error instanceof ApiError ? error.status : -1;
-  const [title, text] = {
-    404: [
-      "This link does not work",
-      "Part of it may be missing. Open the whole link as the workshop sent it, or ask the workshop to send it again.",
-    ],
-    410: [
-      "This proposal is closed",
-      "It has expired, or the workshop has withdrawn it. What was sent is not lost. Ask the workshop for a new link.",
-    ],
-    429: [
-      "One moment, please",
-      "Someone here has tried too many wrong links. Wait ten minutes, then open the link again.",
-    ],
-    0: ["No connection", "The workshop's server does not answer. This page keeps trying."],
-  }[status] ?? [
+  const [title, text] = behind?.closedWords(status) ?? [
     "Something went wrong",
     "The workshop's server has a problem. This page keeps trying; you can also reload it.",
   ];
@@ -84,7 +72,7 @@ function show(page, behind) {
   const parts = [
     h("header", { class: "head" }, workshopView(page), h("h1", {}, offer.title), untilView(page)),
     recordView(page),
-    readyView(page),
+    behind?.readyView(page),
     deckView(page, listening),
     h(
       "div",
@@ -109,9 +97,6 @@ function show(page, behind) {
   on(["travel"], ({ travel }) => remember("level", String(travel)));
   on(["matched"], ({ matched }) => remember("loudness", matched ? "equal" : "true"));
   document.addEventListener("keydown", (event) => spaceBar(event, listening.toggle.bind(listening)));
-  on(["playing", "number", "take", "loading", "way"], ({ playing, loading, number, take, way }) => {
-    if (playing && loading === null) page.source.noteHeard(number, take, way);
-  });
   page.source.onOffer((now) => page.set({ offer: now }));
   behind?.keepFresh(page, (error) => {
     // who listens goes on; what is asked for next says why not
@@ -132,28 +117,6 @@ const wholeView = (page) =>
     { class: "whole", "aria-label": "Question or wish" },
     notesView(page, null, "Ask the workshop a question, or say what you would like", { open: true }),
   );
-
-/** The progress of the sounds while they are rendered. @param {Page} page */
-function readyView({ get, on }) {
-  const bar = h("progress", { max: 1, "aria-label": "Sounds prepared" }),
-    text = h("p", { class: "small" });
-  const box = h("section", { class: "ready", "aria-label": "Being prepared" }, text, bar);
-  const show = () => {
-    const { ready, failed } = get().offer;
-    box.hidden = ready >= 1 && failed === 0;
-    bar.hidden = failed > 0;
-    bar.value = ready;
-    say(
-      text,
-      failed > 0
-        ? "Some sounds could not be prepared. The workshop can see why; please let them know."
-        : "Preparing the sounds. This takes about a minute; the page updates by itself.",
-    );
-  };
-  on(["offer"], show);
-  show();
-  return box;
-}
 
 /**
  * @param {Page} page @param {ReturnType<typeof startListening>} listening @param {Behind | null} behind
