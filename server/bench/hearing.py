@@ -406,7 +406,7 @@ def _key(setting: Setting) -> Hashable:
 
 @cache
 def played_chain() -> dict[str, Any]:
-    """Return the chain behind a guitar as the pages run it; see `chain_record`. Nobody changes it."""
+    """Return the chain behind a guitar as pages run it: one for all."""
     from dsp.chain.chain_record import chain_record
 
     return chain_record(RATE_HZ)

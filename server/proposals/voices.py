@@ -125,8 +125,8 @@ def _powers(
         spectra = spectra.heard(np.abs(_behind(level, share, spectra.centres_hz)) ** 2)
     hz, values = spectra.loud_powers(bank)
     if WAYS[level.way].oversampling and level.loudness_lufs is not None:
-        # turned louder it bends more: the page then plays it softer than it might. What bends less, as without
-        # its bass, may come out louder: the page measures the finished loop and turns it down
+        # turned louder it bends more: the page then plays it softer than it might. Without its bass it bends
+        # less and may come out louder: the page measures the finished loop and turns it down
         bent_db = level.loudness_lufs - level.gain_db - spectra.loudness_lufs(bank)
         values = values * 10.0 ** (bent_db / 10.0)
     return hz, values
