@@ -60,7 +60,7 @@ def report_record(
     *,
     most_rows: int = MOST_ROWS,
 ) -> dict[str, Any]:
-    """Return all that the report says of at most ``most_rows`` readings; else as `report_pdf`."""
+    """Return all that the report says, as `report_pdf` takes it."""
     readings = instrument["readings"]
     shown = readings if len(readings) <= most_rows else _outside_first(readings)[:most_rows]
     version = f"version {instrument['version_number']}"
