@@ -24,7 +24,7 @@ COUNT = 200
 """Instruments drawn."""
 SEED = 1717
 AT_ONCE = 25
-"""Instruments computed at a time, so that progress is told."""
+"""Instruments computed between two reports of progress."""
 CONFIDENCE = 0.95
 RESONANCE, LEVEL, TIMBRE = "resonance", "level", "timbre"
 FORMS = (
@@ -127,7 +127,7 @@ def read_limit(wiring: Wiring, text: str, where: str) -> Limit:
     Raises
     ------
     InputError
-        For words that are no limit, or a position that is not there.
+        If the words state no limit, or name a position that the wiring does not have.
     """
     plain = " ".join(text.split())
     found = re.fullmatch(r"(?i)resonance of (.+) between (.+) and (.+)", plain)

@@ -259,7 +259,7 @@ def read_string(wiring: Wiring, text: str, where: str) -> int:
     Raises
     ------
     InputError
-        For a text that is no string of the instrument.
+        For a string that the instrument does not have.
     """
     count = len(instrument_of(wiring.instrument)[0].strings)
     if not text.strip().isdecimal() or not 1 <= int(text) <= count:

@@ -39,7 +39,7 @@ DEPTH_DB = 65.0
 DRAWN = 96
 """Sound instruments drawn for their spread."""
 CABLE = 0.10
-"""Spread of the recording's cable, whose length is told: two standard deviations (our own choice)."""
+"""Spread of the recording's cable, two standard deviations (our own choice): the player states its length."""
 SENSITIVITY_DB = 1.0
 """Standard deviation of a coil's sensitivity: its height is set by hand (our own choice)."""
 
@@ -220,7 +220,7 @@ def read_frets(wiring: Wiring, text: str, where: str) -> tuple[int | None, ...]:
     Raises
     ------
     InputError
-        For another number of strings, a text that is no fret, or no string at all.
+        If the chord has too many or too few strings, a word that is no fret, or strikes no string.
     """
     count = len(instrument_of(wiring.instrument)[0].strings)
     words = text.replace(",", " ").split()

@@ -42,7 +42,7 @@ OWN_SD_DB = 0.8
 """Standard deviation added to every value: what Gaussians of levels leave out. Set on simulated baritones, of
 which 87 % lay within their intervals with 0.5."""
 TOLD = 0.95
-"""Probability from which on a polarity is told."""
+"""The command states a polarity from this probability on."""
 MOST_TURNED = 4
 """Coils whose signs are tried in every combination; of more, each alone."""
 ROUNDS, STEPS = 2, 8
@@ -126,7 +126,7 @@ class Sensitivities:
     misfit : float
         Mean square of heard less predicted, in standard deviations; about 1 if all is sound.
     fits : bool
-        Whether any sensitivities explain what was heard; without it nothing is told.
+        Whether any sensitivities explain what was heard; if none do, every value is left open.
     """
 
     reference: str

@@ -22,8 +22,8 @@ Examples:
   presolder sensitivity twelve.yaml n6.wav=1:6 both6.wav=2:6 b6.wav=3:6 --hand pick --out twelve.yaml
 
 A string is a number after a colon, 1 is the highest; without one the chord was strummed. What hand, string
-and gain have in common is divided out: one coil is told against another. Knobs not named are at 10.
-Exits with 1 if nothing is told, or if coils sound together otherwise than the file says.
+and gain have in common is divided out, so each coil is compared with another. Knobs not named are at 10.
+Exits with 1 if it finds no value, or if coils sound together otherwise than the file says.
 """
 
 
