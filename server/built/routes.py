@@ -20,10 +20,11 @@ from server.built.work import BuiltWork
 from server.database.store import Store
 from server.measurements.coil import TABLES, TOUCHSTONE
 from server.measurements.finished import spread_lines
-from server.measurements.recordings import NAME, measure_recording, transfer_json
+from server.measurements.recordings import measure_recording, transfer_json
 from server.measurements.rig import CAUTIONS
 from server.measurements.store import CALIBRATION, Kept
 from server.measurements.work import read_table
+from server.processes.outside_file import NAME
 from server.proposals.signoffs import signed_versions
 from server.web.bodies import FILE_BODY, one_of_few, read_body
 from server.web.fields import Body, Id, Line, Name, Paragraphs

@@ -13,9 +13,10 @@ from starlette.concurrency import run_in_threadpool
 from dsp.errors import InputError
 from server.database.store import Store
 from server.measurements import store as kept
-from server.measurements.recordings import NAME, measure_recording, transfer_json
+from server.measurements.recordings import measure_recording, transfer_json
 from server.measurements.rig import CAUTIONS, PARTS, STEPS, tone_bytes
 from server.measurements.work import Fits, own_of, read_table
+from server.processes.outside_file import NAME
 from server.web.answers import attached
 from server.web.bodies import FILE_BODY, one_of_few, read_body
 from server.web.fields import Body, Id, Line, Name

@@ -18,13 +18,14 @@ from dsp.wiring.model import Wiring
 from server.bench.forms import bench_of
 from server.bench.hearing import Draft
 from server.database.store import Store
+from server.processes.outside_file import NAME
 from server.proposals.clip_files import MEDIA, clip_path
 from server.proposals.queue import clips_of
 from server.proposals.store import items_of
 from server.proposals.wirings import wirings_of
 from server.refusals import Unknown
 from server.verifying import store as kept
-from server.verifying.intake import NAME, take_recording
+from server.verifying.intake import take_recording
 from server.verifying.verdict import CAUTIONS, STEPS, settings_to_record
 from server.verifying.work import Sound, Verdicts
 from server.web.bodies import FILE_BODY, one_of_few, read_body

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 from fastapi.testclient import TestClient
-from finished_guitar import KNOWN_OHM, Guitar, measured_here, without_processes
+from finished_guitar import KNOWN_OHM, Guitar, measured_here
 from server_client import client_of
 
 from dsp.checking.points import setting_text
@@ -26,23 +25,6 @@ from server.database.store import Store, migrations
 from server.measurements.finished import meaning_text, plan_bands, verdict_text
 from server.measurements.rig import CAUTIONS
 from server.wirings.text import WiringText
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _here() -> Iterator[None]:
-    with without_processes():
-        yield
-
-
-@pytest.fixture(scope="module")
-def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    with client_of(tmp_path_factory.mktemp("data")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def guitar(client: TestClient) -> Guitar:
-    return Guitar(client)
 
 
 def wiring_text(guitar: Guitar) -> WiringText:

@@ -7,14 +7,13 @@ import csv
 import io
 import json
 import sqlite3
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from click.testing import CliRunner
 from fastapi.testclient import TestClient
-from finished_guitar import Guitar, without_processes
+from finished_guitar import Guitar
 from server_client import client_of
 
 from server.built.table import record_csv
@@ -26,23 +25,6 @@ from server.measurements.rig import CAUTIONS
 PLACE = "/api/built/instruments"
 DAY = "2026-03-12"
 TABLE = b"freq,|z|,phase\n100,6200,10\n1000,6200,10\n9000,6200,10\n"
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _here() -> Iterator[None]:
-    with without_processes():
-        yield
-
-
-@pytest.fixture(scope="module")
-def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    with client_of(tmp_path_factory.mktemp("data")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def guitar(client: TestClient) -> Guitar:
-    return Guitar(client)
 
 
 def keep(guitar: Guitar, serial: str, meter: dict[str, str] | None = None, **more: Any) -> Any:
