@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 
 os.environ["OPENBLAS_NUM_THREADS"] = os.environ.get("OPENBLAS_NUM_THREADS", "1")
 # Before numpy is loaded, as the command line does. Threads that wait for one another by spinning
@@ -44,7 +45,11 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Keep compiled code with the tests' own cache: compiling takes twenty seconds."""
+    """Keep compiled code: the pitch tracker's takes twenty seconds, and each of hundreds of servers
+    and children would compile the project's modules again, a second or two.
+    """
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
     os.environ.setdefault(VARIABLE, str(config.rootpath / ".pytest_cache" / "compiled"))
 
 

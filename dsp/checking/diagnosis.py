@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtri
 
 from dsp.checking.book import Book, read
 from dsp.checking.directions import Direction
@@ -210,6 +209,8 @@ def diagnose(
 
 def most_misfit(count: int) -> float:
     """Return what the right fault leaves of one of ``count`` readings at most."""
+    from scipy.special import chdtri
+
     return max(MISFIT, float(chdtri(count, CHANCE)) / count) if count else MISFIT
 
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betaincinv
 
 from dsp.checking.directions import draw_steps, find_directions, make_copies, with_taps
 from dsp.checking.spread import SILENT_DB, Heard, listen
@@ -264,6 +263,8 @@ def share_interval(passed: int, count: int) -> tuple[float, float]:
     C. J. Clopper, E. S. Pearson, "The use of confidence or fiducial limits illustrated in the case of
     the binomial", Biometrika 26 (1934) 404.
     """
+    from scipy.special import betaincinv
+
     tail = (1 - CONFIDENCE) / 2
     low = 0.0 if passed == 0 else float(betaincinv(passed, count - passed + 1, tail))
     high = 1.0 if passed == count else float(betaincinv(passed + 1, count - passed, 1 - tail))

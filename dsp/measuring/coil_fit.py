@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite, log
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import OptimizeResult, least_squares
-from scipy.special import expit, logit, softmax
 
 from dsp.errors import InputError
 from dsp.measuring.curve import Curve
 from dsp.parts.coil import Coil, Eddy
 from dsp.parts.spreads import COPPER_PER_K
+
+if TYPE_CHECKING:
+    from scipy.optimize import OptimizeResult
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -183,6 +185,8 @@ class Values:
     @classmethod
     def at(cls, x: Floats, order: int) -> Values:
         """Values of fitted numbers, shape (3 + 2 order,) or longer."""
+        from scipy.special import expit, softmax
+
         ohm, henry, farad = np.exp(x[:3])
         shares = softmax(np.append(x[3 : 3 + order], 0.0))[:-1]
         low, high = np.log(CORNERS_HZ)
@@ -210,6 +214,8 @@ class Values:
 
 def fitted_of(coil: Coil) -> Floats:
     """The numbers that stand for a coil in a fit, shape (3 + 2 sections,)."""
+    from scipy.special import logit
+
     values = Values.of(coil)
     low, high = np.log(CORNERS_HZ)
     logits = np.log(values.shares / (1 - values.shares.sum()))
@@ -260,6 +266,8 @@ class _Problem:
 
     def slopes(self, x: Floats) -> Floats:
         """Slopes of the residuals, shape (residuals, values)."""
+        from scipy.special import expit
+
         values, order = Values.at(x, self.order), self.order
         s = 2j * np.pi * self.curve.frequencies_hz
         winding = values.winding(self.curve.frequencies_hz)
@@ -291,6 +299,8 @@ class _Problem:
 
     def fit(self, start: Floats) -> OptimizeResult:
         """Least squares from one start."""
+        from scipy.optimize import least_squares
+
         reach = np.concatenate([np.full(3, 5.0), np.full(2 * self.order, 15.0), [0.1, 50.0]])
         around = (start - reach, start + reach)
         return least_squares(self.residuals, start, self.slopes, bounds=around, x_scale="jac", max_nfev=100)

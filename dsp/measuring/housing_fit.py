@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import log
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import OptimizeResult, least_squares
 
 from dsp.measuring.coil_fit import (
     ACROSS_SD_F,
@@ -26,6 +26,9 @@ from dsp.measuring.coil_fit import (
 )
 from dsp.measuring.curve import Curve
 from dsp.parts.coil import Coil
+
+if TYPE_CHECKING:
+    from scipy.optimize import OptimizeResult
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -132,6 +135,7 @@ def _fit_orders(
     curves: tuple[Curve, Curve, Curve], order: int, dc_ohm: tuple[float, float] | None, known_ohm: float
 ) -> OptimizeResult:
     """The best fit with this many eddy sections in each coil, from several starts."""
+    from scipy.optimize import least_squares
 
     def residuals(x: Floats) -> Floats:
         first, second, k = _split(x, order)

@@ -8,7 +8,6 @@ from math import log
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from dsp.errors import InputError
 from dsp.measuring.coil_fit import DC_SD, Values, coil_impedance, fitted_of
@@ -153,6 +152,8 @@ def _most_likely(read: Callable[[Coil], list[float]], dc_ohm: float, henry: floa
 
 def _fit(read: Callable[[Coil], list[float]], usual: Coil) -> tuple[float, Coil]:
     """Cost and values of the coil near a usual one that agrees best with the readings."""
+    from scipy.optimize import least_squares
+
     order = len(usual.eddy)
     start = fitted_of(usual)
     corners = np.log([section.corner_hz for section in usual.eddy])

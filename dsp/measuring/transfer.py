@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal.windows import hann, tukey
 
 from dsp.errors import InputError
 from dsp.measuring.tone import HIGHEST_HZ, LOWEST_HZ, is_clear
@@ -169,6 +168,8 @@ Found = tuple[str, Floats, Complex, Floats, float]
 
 def _by_lines(samples: Floats, rate_hz: int) -> Found | None:
     """Measure a sum of sines by Hann blocks; None if it is something else."""
+    from scipy.signal.windows import hann
+
     n = BLOCK_SECONDS * rate_hz
     window = hann(n, sym=False)
     starts = range(0, samples.shape[1] - n + 1, rate_hz)
@@ -218,6 +219,8 @@ def _hum_dbfs(coil: Complex, lines_hz: Floats, window: Floats) -> float:
 
 def _by_bands(samples: Floats, rate_hz: int) -> Found:
     """Measure noise or a sweep: a straight line through the bins of each narrow band."""
+    from scipy.signal.windows import tukey
+
     n = samples.shape[1]
     window = tukey(n, min(1.0, 0.2 * rate_hz / n))
     a, b = np.fft.rfft(window * samples)

@@ -55,6 +55,10 @@ def test_work_without_sound_loads_no_sound_library(words: tuple[str, ...]) -> No
     assert not loaded(command(*words)) & set(HEAVY)
 
 
+def test_the_server_starts_without_libraries_of_sound_and_fits() -> None:
+    assert not loaded("import server.app") & set(HEAVY)
+
+
 def test_the_check_would_notice() -> None:
     assert "scipy" in loaded("import dsp.filters.design, scipy.signal")
 
