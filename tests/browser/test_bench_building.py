@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 from bench_page import new_commission, open_bench, open_part, settled_curve, until_other_curve
-from browser_fixtures import Console, axe_script, until
+from browser_fixtures import Console, until
+from page_axe import find_violations
 from playwright.sync_api import Page, expect
 from server_process import Running
 
@@ -169,6 +170,4 @@ def test_tray_and_joints_pass_the_accessibility_check(blank: Page, scheme: Any) 
     add(page, "Two-coil pickup")
     open_part(page, "soldering", "around")
     page.locator("[data-part='bridge_a']").get_by_role("button", name="Rename").first.click()
-    page.evaluate(axe_script().read_text("utf-8"))
-    found: dict[str, Any] = page.evaluate("() => window.axe.run(document)")
-    assert [one["id"] for one in found["violations"]] == [], found["violations"]
+    assert find_violations(page, mild=True) == []

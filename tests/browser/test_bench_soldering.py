@@ -17,7 +17,8 @@ from board_page import (
     until_one_joint,
     walk_to,
 )
-from browser_fixtures import Console, axe_script, until
+from browser_fixtures import Console, until
+from page_axe import find_violations
 from places import PICTURES
 from playwright.sync_api import Browser, Page, expect
 from server_process import Running
@@ -143,9 +144,7 @@ def test_what_one_does_on_the_drawing_passes_the_accessibility_check(
     page.locator(".board .numbers > summary").click()
     page.locator(".board-text table").first.wait_for()
     page.get_by_text("Before you solder from it").click()
-    page.evaluate(axe_script().read_text("utf-8"))
-    found: dict[str, Any] = page.evaluate("() => window.axe.run(document)")
-    assert [one["id"] for one in found["violations"]] == [], found["violations"]
+    assert find_violations(page, mild=True) == []
     page.screenshot(path=PICTURES / f"soldering-{scheme}.png", full_page=True)
 
 

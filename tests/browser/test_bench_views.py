@@ -7,14 +7,13 @@ from typing import Any, Literal
 
 import pytest
 from bench_page import new_commission, open_bench, open_part, stop
-from browser_fixtures import axe_script
+from page_axe import find_violations
 from places import PICTURES
-from playwright.sync_api import BrowserContext, Page
+from playwright.sync_api import Page
 from server_process import Running
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
-SERIOUS = ("serious", "critical")
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1320, 860)}
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 COARSE_PX = 44
@@ -190,18 +189,6 @@ TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]
     .filter(([, height]) => height < least - 0.5).map(([name, height]) => `${name}: ${height}`)"""
 
 
-def axe(page: Page) -> list[dict[str, Any]]:
-    """Return axe-core's findings."""
-    options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
-    found: dict[str, Any] = page.evaluate("options => window.axe.run(document, options)", options)
-    return list(found["violations"])
-
-
-def violation_text(violation: dict[str, Any]) -> str:
-    nodes = "; ".join(f"{node['target']} {node['failureSummary']}" for node in violation["nodes"][:4])
-    return f"{violation['impact']} {violation['id']}: {nodes}"
-
-
 def look(page: Page, view: str, size: str) -> None:
     """Take pictures of a page in both schemes, at a size; it is not wider than the screen."""
     width, height = SIZES[size]
@@ -215,11 +202,9 @@ def look(page: Page, view: str, size: str) -> None:
 
 @pytest.mark.parametrize("view", VIEWS)
 def test_a_view_fits_a_wide_screen_and_axe_finds_nothing_serious(
-    context: BrowserContext, shared_server: Running, view: str
+    page: Page, shared_server: Running, view: str
 ) -> None:
     """Opened at a desk, then as on a tablet; both schemes, as the device changes between them."""
-    context.add_init_script(path=axe_script())
-    page = context.new_page()
     page.emulate_media(color_scheme="light", reduced_motion="reduce")
     width, height = SIZES["desk"]
     page.set_viewport_size({"width": width, "height": height})
@@ -229,16 +214,16 @@ def test_a_view_fits_a_wide_screen_and_axe_finds_nothing_serious(
     page.set_viewport_size({"width": width, "height": 9000})  # no panel that scrolls cuts through a control
     for scheme in SCHEMES:
         page.emulate_media(color_scheme=scheme)
-        assert [violation_text(one) for one in axe(page) if one["impact"] in SERIOUS] == [], scheme
+        assert find_violations(page, colours=scheme == "dark") == [], scheme
 
 
-def test_axe_would_find_a_fault(context: BrowserContext, shared_server: Running) -> None:
-    context.add_init_script(path=axe_script())
-    page = context.new_page()
+def test_axe_would_find_a_fault(page: Page, shared_server: Running) -> None:
     the_list(page, shared_server.url)
     page.evaluate("document.querySelector('input').removeAttribute('aria-label')")
     page.evaluate("document.querySelector('input').removeAttribute('placeholder')")
-    assert "label" in [one["id"] for one in axe(page)]
+    assert [one for one in find_violations(page) if " label: " in one]
+    page.evaluate("Object.assign(document.querySelector('h1').style, { color: '#222', background: '#333' })")
+    assert [one for one in find_violations(page, colours=True) if " color-contrast: " in one]
 
 
 @pytest.mark.parametrize("view", [one for one in VIEWS if one != "keys"])  # a phone shows no button for keys

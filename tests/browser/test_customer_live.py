@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from browser_fixtures import Console, Held, axe_script
+from browser_fixtures import Console, Held
 from customer_page import (
     TAP_OUTPUT,
     Offered,
@@ -20,6 +20,7 @@ from customer_page import (
     until_heard,
     until_moving,
 )
+from page_axe import find_violations
 from page_sound import RATE_HZ, record, recording_context
 from places import PICTURES
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
@@ -190,7 +191,6 @@ def test_a_link_that_expires_meanwhile_lets_the_knobs_turn(
 def test_it_fits_and_axe_finds_nothing(
     context: BrowserContext, offered: Offered, size: str, scheme: Any
 ) -> None:
-    context.add_init_script(path=axe_script())
     page = context.new_page()
     width, height = SIZES[size]
     page.set_viewport_size({"width": width, "height": height})
@@ -201,8 +201,7 @@ def test_it_fits_and_axe_finds_nothing(
     assert page.evaluate("() => document.documentElement.scrollWidth") <= width
     heights = [one.bounding_box() for one in box.get_by_role("slider").all()]
     assert all(one and one["height"] >= 44 and one["width"] >= 200 for one in heights)
-    found: dict[str, Any] = page.evaluate("() => window.axe.run(document)")
-    assert [one["id"] for one in found["violations"] if one["impact"] in SERIOUS] == []
+    assert find_violations(page) == []
     PICTURES.mkdir(exist_ok=True)
     box.scroll_into_view_if_needed()
     page.screenshot(path=PICTURES / f"customer-knobs-{size}-{scheme}.png")

@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 from bench_page import asked, new_commission, open_bench, stop
-from browser_fixtures import WAIT_MS, Console, axe_script, until
+from browser_fixtures import WAIT_MS, Console, until
+from page_axe import find_violations
 from places import PICTURES
 from playwright.sync_api import BrowserContext, FloatRect, Locator, Page, WebSocket, expect
 from server_process import Running
@@ -19,7 +20,6 @@ pytestmark = pytest.mark.browser
 
 FIRST = re.compile("^Find the (most useful set|widest range)$")
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1280, 800)}
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 
 class Wire:
@@ -358,17 +358,13 @@ def everything(page: Page, url: str) -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.long
 def test_axe_finds_nothing_serious(context: BrowserContext, shared_server: Running, scheme: Any) -> None:
-    context.add_init_script(path=axe_script())
     page = context.new_page()
     page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
     page.set_viewport_size({"width": 1320, "height": 860})
     everything(page, shared_server.url)
-    found = page.evaluate("rules => window.axe.run(document, { runOnly: rules })", RULES)["violations"]
-    grave = [one for one in found if one["impact"] in ("serious", "critical")]
-    assert [f"{one['id']}: {[node['target'] for node in one['nodes'][:4]]}" for one in grave] == []
+    assert find_violations(page) == []
     page.evaluate("document.querySelector('.asking label[for]').removeAttribute('for')")
-    spoilt = page.evaluate("rules => window.axe.run(document, { runOnly: rules })", RULES)["violations"]
-    assert len(spoilt) > len(found), "axe missed a fault made on purpose"
+    assert find_violations(page) != [], "axe missed a fault made on purpose"
 
 
 @pytest.mark.long

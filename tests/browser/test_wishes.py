@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from browser_fixtures import Console, axe_script
+from browser_fixtures import Console
 from customer_page import (
     READY_S,
     TAP_OUTPUT,
@@ -16,6 +16,7 @@ from customer_page import (
     until_heard,
     until_sent,
 )
+from page_axe import find_violations
 from places import PICTURES
 from playwright.sync_api import BrowserContext, Page, expect
 from server_process import Running
@@ -41,7 +42,6 @@ def test_a_wish_is_made_a_sound_and_signed_for(
 ) -> None:
     console.expected.append("409 (Conflict)")
     context.add_init_script(TAP_OUTPUT)
-    context.add_init_script(path=axe_script())
     labels = ("Neck", "Outer coils")
     offered = Workshop.at(shared_server).propose(takes=("demo:e_slide",), labels=labels).ready()
     page, bench = offered.open(context.new_page()), context.new_page()
@@ -84,8 +84,7 @@ def test_a_wish_is_made_a_sound_and_signed_for(
         news.scroll_into_view_if_needed()
         shown(other, "phone", dark, PHONE)
         shown(other, "desk", dark, DESK)
-    found = other.evaluate("() => window.axe.run(document)")
-    assert [one["id"] for one in found["violations"] if one["impact"] in ("serious", "critical")] == []
+    assert find_violations(other) == []
     reload_until_kept(other, "New: sound 3")  # until it was chosen
     sound(other, 2).get_by_role("button", name="Listen to sound 3").click()
     expect(sound(other, 3)).to_have_class(re.compile("heard"))

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from browser_fixtures import axe_script, until
+from browser_fixtures import until
+from page_axe import find_violations
 from places import PICTURES
 from playwright.sync_api import Page
 
 Look = tuple[Literal["desk", "phone"], Literal["light", "dark"]]
 SIZES = {"desk": (1320, 860), "phone": (390, 844)}
 EVERY: tuple[Look, ...] = (("desk", "light"), ("desk", "dark"), ("phone", "dark"), ("phone", "light"))
-SERIOUS = ("serious", "critical")
 AT_REST = "!document.getAnimations().some((one) => one.playState === 'running')"
 FITS = """(part) => document.documentElement.scrollWidth <= innerWidth
   && document.querySelector(part).scrollWidth <= document.querySelector(part).clientWidth"""
@@ -37,16 +37,14 @@ def look(
     at : str
         Selector of what is brought into view first.
     """
-    page.evaluate(axe_script().read_text(encoding="utf-8"))
     PICTURES.mkdir(exist_ok=True)
+    seen: set[str] = set()
     for size, scheme in looks:
         show_as(page, size, scheme)
         if at:
             page.locator(at).scroll_into_view_if_needed()
-        found = page.evaluate("part => axe.run(document.querySelector(part))", part)["violations"]
-        grave = [(one["id"], [node["html"] for node in one["nodes"]]) for one in found
-                 if one["impact"] in SERIOUS]  # fmt: skip
-        assert not grave, f"{name}, {size}, {scheme}"
+        assert not find_violations(page, part, colours=size in seen), f"{name}, {size}, {scheme}"
+        seen.add(size)
         assert page.evaluate(FITS, part), f"{name}, {size}: too wide"
         page.screenshot(path=PICTURES / f"{name}-{size}-{scheme}.png", full_page=whole)
     show_as(page, "desk", "light")
