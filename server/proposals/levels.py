@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from dsp.sound.live_level import TARGET_LUFS, monitor_gain_db
@@ -63,6 +63,12 @@ def set_level(clips: Iterable[sqlite3.Row]) -> SetLevel:
     lufs = [one["loudness_lufs"] for one in loud]
     differ = bool(loud) and max(lufs) - min(lufs) > APART_LU
     return SetLevel(max((one["wired_gain_db"] for one in loud), default=0.0), min(lufs) if differ else None)
+
+
+def set_levels(clips: Sequence[sqlite3.Row]) -> dict[str, SetLevel]:
+    """Return the levels of each take's clips, all heard in one way, by take."""
+    takes = dict.fromkeys(clip["take_id"] for clip in clips)
+    return {take: set_level(one for one in clips if one["take_id"] == take) for take in takes}
 
 
 def take_level(clips: Iterable[sqlite3.Row]) -> TakeLevel:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import base64
 import json
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from server.database.store import Store
-from server.proposals.levels import set_level, take_level
+from server.proposals.levels import SetLevel, set_levels, take_level
 from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of, readiness
 from server.proposals.signoffs import STATEMENTS, signoff_of
@@ -124,6 +124,7 @@ def _offer_json(
     proposal = row["id"]
     ready, failed = readiness(db, proposal)
     clips = clips_of(db, proposal, ways[0])
+    levels = set_levels(clips)
     pictures = {row["number"]: row for row in pictures_of(db, proposal)}
     signed = signoff_of(db, proposal)
     return {
@@ -131,7 +132,8 @@ def _offer_json(
         "ways": describe_ways(ways),
         "takes": [_take_json(take, clips) for take in takes_of(db, proposal)],
         "items": [
-            _item_json(item, clips, pictures.get(item["number"]), address) for item in items_of(db, proposal)
+            _item_json(item, clips, levels, pictures.get(item["number"]), address)
+            for item in items_of(db, proposal)
         ],
         "wirings": [{key: one[key] for key in WIRING} for one in wirings_of(db, proposal)],
         **talk_of(db, proposal),
@@ -147,9 +149,13 @@ def _offer_json(
 def _heard_json(db: sqlite3.Connection, proposal: str, way: str, address: Address) -> dict[str, Any]:
     """Return the levels of all takes and the clips of all sounds in a way."""
     clips = clips_of(db, proposal, way)
+    levels = set_levels(clips)
     return {
         "takes": {take["take_id"]: _level_json(take, clips) for take in takes_of(db, proposal)},
-        "clips": {item["number"]: _clips_json(item, clips, address) for item in items_of(db, proposal)},
+        "clips": {
+            item["number"]: _clips_json(item["number"], clips, levels, address)
+            for item in items_of(db, proposal)
+        },
     }
 
 
@@ -169,29 +175,37 @@ def _level_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, float]
 
 
 def _item_json(
-    item: dict[str, Any], clips: list[sqlite3.Row], picture: sqlite3.Row | None, address: Address
+    item: dict[str, Any],
+    clips: list[sqlite3.Row],
+    levels: Mapping[str, SetLevel],
+    picture: sqlite3.Row | None,
+    address: Address,
 ) -> dict[str, Any]:
     return {
         **{key: item[key] for key in ("number", "label", "words", "stands", "brightness")},
         "picture": picture and {"file": address(picture["sha256"], "svg"), "words": picture["words"]},
-        "clips": _clips_json(item, clips, address),
+        "clips": _clips_json(item["number"], clips, levels, address),
     }
 
 
-def _clips_json(item: dict[str, Any], clips: list[sqlite3.Row], address: Address) -> dict[str, Any]:
-    """Return the clips of a sound by take; all clips are those of one way."""
-    levels = {clip["take_id"]: set_level(one for one in clips if one["take_id"] == clip["take_id"])
-              for clip in clips}  # fmt: skip
+def _clips_json(
+    number: int, clips: list[sqlite3.Row], levels: Mapping[str, SetLevel], address: Address
+) -> dict[str, Any]:
+    """Return the clips of a sound by take; all clips are those of one way, as the levels by take are."""
     return {
-        clip["take_id"]: {
-            "flac": address(clip["flac_sha256"], "flac"),
-            "mp3": address(clip["mp3_sha256"], "mp3"),
-            "seconds": clip["frames"] / clip["rate_hz"],
-            **levels[clip["take_id"]].gains(clip),
-            "silent": clip["loudness_lufs"] is None,
-        }
+        clip["take_id"]: _clip_json(clip, levels[clip["take_id"]].gains(clip), address)
         for clip in clips
-        if clip["number"] == item["number"]
+        if clip["number"] == number
+    }
+
+
+def _clip_json(clip: sqlite3.Row, gains: Mapping[str, float], address: Address) -> dict[str, Any]:
+    return {
+        "flac": address(clip["flac_sha256"], "flac"),
+        "mp3": address(clip["mp3_sha256"], "mp3"),
+        "seconds": clip["frames"] / clip["rate_hz"],
+        **gains,
+        "silent": clip["loudness_lufs"] is None,
     }
 
 

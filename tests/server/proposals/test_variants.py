@@ -20,9 +20,9 @@ from dsp.sound.loudness import integrated_lufs
 from server.clips.plan import plan_clip
 from server.clips.render import RenderOptions, render_set
 from server.database.store import FILE
+from server.proposals import levels, talk, variants, work
 from server.proposals import queue as clip_queue
 from server.proposals import store as proposals
-from server.proposals import talk, variants, work
 from server.proposals.clip_files import clip_path
 from server.proposals.describe import read_version
 from server.proposals.levels import set_level
@@ -238,6 +238,21 @@ def test_a_sound_whose_peaks_leave_no_room_is_made_even(
 def test_files_that_are_as_loud_within_hearing_are_left_alone() -> None:
     rows: list[Any] = [{"loudness_lufs": one, "wired_gain_db": 0.0} for one in (-23.0, -23.15, None)]
     assert [set_level(rows).gains(row)["even_gain_db"] for row in rows] == [0.0, 0.0, 0.0]
+
+
+def test_the_levels_of_a_set_are_found_once_for_all_of_its_sounds(
+    variant: Made, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Once for the way heard first and once for the list of ways, not once a sound; the same figures."""
+    found: list[Any] = []
+    monkeypatch.setattr(levels, "set_level", lambda clips: found.append(set_level(clips)) or found[-1])
+    items = variant.offer()["items"]
+    assert len(items) == 4
+    assert len(found) == 2
+    with variant.store.read() as db:
+        rows = clip_queue.clips_of(db, variant.id)
+    expected = [set_level(rows).gains(row) for row in rows]
+    assert [{key: one["clips"][TAKE][key] for key in expected[0]} for one in items] == expected
 
 
 # --- The queue
