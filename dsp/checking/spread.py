@@ -65,6 +65,8 @@ class SettingSpread:
     farthest_db, farthest_band_db : float
         Of the farthest two, the same two at every setting: their distance, and the difference of the
         band that differs most.
+    farthest_level_db : float
+        Level of the second of them over the first.
     """
 
     setting: Setting
@@ -76,6 +78,7 @@ class SettingSpread:
     timbre_db: float
     farthest_db: float
     farthest_band_db: float
+    farthest_level_db: float
 
 
 @dataclass(frozen=True)
@@ -174,7 +177,8 @@ def find_spread(
     many = make_copies(wiring, directions, draw_steps(DRAWN, len(directions), seed + 1))
     drawn = listen(wiring, chosen, many)
     two = heard.timbre[sounding][:, [first, second]]
-    rows = tuple(_row(one, drawn, i, two[i]) for i, one in enumerate(chosen))
+    louder = (heard.level_db[:, second] - heard.level_db[:, first])[sounding]
+    rows = tuple(_row(one, drawn, i, two[i], float(louder[i])) for i, one in enumerate(chosen))
     shares = _shares(wiring, directions, settings, sounding)
     return Spread(built, directions, rows, shares, steps[[first, second]])
 
@@ -237,13 +241,15 @@ def _half_width(values: Floats) -> float:
     return float(high - low) / 2
 
 
-def _row(setting: Setting, heard: Heard, i: int, two: Floats) -> SettingSpread:
+def _row(setting: Setting, heard: Heard, i: int, two: Floats, louder_db: float) -> SettingSpread:
     """Tell one setting.
 
     Parameters
     ----------
     two : ndarray, shape (2, n_bands), dB
         Timbres of the farthest two.
+    louder_db : float
+        Level of the second over the first.
     """
     peaks = heard.peak_hz[i]
     seen = peaks[np.isfinite(peaks)]
@@ -261,6 +267,7 @@ def _row(setting: Setting, heard: Heard, i: int, two: Floats) -> SettingSpread:
         float(np.quantile(away, WITHIN)),
         float(timbre_distance(two[0], two[1])),
         float(largest_difference(two[0], two[1])),
+        louder_db,
     )
 
 

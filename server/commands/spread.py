@@ -48,8 +48,8 @@ def command(
     from dsp.checking.yields import find_yield
     from dsp.units import parse
     from server.files.whole import make_folder
-    from server.searches.ends import write_ends
     from server.searches.spread import ONE_CABLE, read_limits, spread_record, yield_record
+    from server.wirings.ends import write_ends
 
     wiring = common.load(file)
     with common.report_wrong_usage():

@@ -92,6 +92,8 @@ class WiringRequest:
         In words; a name is found if this one is empty.
     kept : tuple of str or None
         Names of the parts that the instrument has; None for its pickups.
+    farthest : str
+        See `OfferedWiring`.
     """
 
     version: str
@@ -99,6 +101,7 @@ class WiringRequest:
     price: str = ""
     when_ready: str = ""
     kept: tuple[str, ...] | None = None
+    farthest: str = ""
 
 
 def describe_wirings(
@@ -148,6 +151,7 @@ def _wiring(request: WiringRequest, wiring: Wiring, sha256: str, name: str) -> O
         soldered=tuple(
             {**asdict(one), "parts": [plain_name(part) for part in one.parts]} for one in list_joints(wiring)
         ),
+        farthest=request.farthest,
     )
 
 

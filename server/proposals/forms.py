@@ -88,6 +88,9 @@ class WiringForm(Body):
     ----------
     kept : list of str or None
         Parts that the instrument has; None for its pickups.
+    farthest : str
+        Whose farthest two of ten are heard besides: built of parts that differ, or each with its player's
+        cable too; empty for none.
     """
 
     version: Id
@@ -95,12 +98,13 @@ class WiringForm(Body):
     price: Line = ""
     when_ready: Line = ""
     kept: Annotated[list[Line], Field(max_length=MOST_PARTS)] | None = None
+    farthest: Literal["", "parts", "cables"] = ""
 
     def request(self) -> WiringRequest:
         """Return the wiring that is to be described."""
         kept = None if self.kept is None else tuple(self.kept)
         name, price, when_ready = (one.strip() for one in (self.name, self.price, self.when_ready))
-        return WiringRequest(self.version, name, price, when_ready, kept)
+        return WiringRequest(self.version, name, price, when_ready, kept, self.farthest)
 
 
 class NewProposal(Body):

@@ -56,6 +56,24 @@ class SetLevel:
             "even_gain_db": round(down_db, 3),
         }
 
+    def gains_beside(self, clip: sqlite3.Row, other: sqlite3.Row) -> dict[str, float]:
+        """Return the gains of a clip of the farthest two: from volts the same as those of their sound.
+
+        Parameters
+        ----------
+        clip : Row
+            Of the sound.
+        other : Row
+            Of one of the two, with the same take in the same way.
+        """
+        if other["loudness_lufs"] is None:
+            return {"wired_gain_db": 0.0, "even_gain_db": 0.0}
+        wired_db = other["wired_gain_db"] - self.wired_db
+        if clip["loudness_lufs"] is None:  # tolerances alone make it sound: at its true level
+            return {"wired_gain_db": round(wired_db, 3), "even_gain_db": round(wired_db, 3)}
+        even_db = self.gains(clip)["even_gain_db"] + other["wired_gain_db"] - clip["wired_gain_db"]
+        return {"wired_gain_db": round(wired_db, 3), "even_gain_db": round(even_db, 3)}
+
 
 def set_level(clips: Iterable[sqlite3.Row]) -> SetLevel:
     """Return how the finished clips of one take are brought to their levels."""
@@ -71,11 +89,18 @@ def set_levels(clips: Sequence[sqlite3.Row]) -> dict[str, SetLevel]:
     return {take: set_level(one for one in clips if one["take_id"] == take) for take in takes}
 
 
-def take_level(clips: Iterable[sqlite3.Row]) -> TakeLevel:
-    """Return the level of the finished clips of one take."""
+def take_level(clips: Iterable[sqlite3.Row], beside: Iterable[float] = ()) -> TakeLevel:
+    """Return the level of the finished clips of one take.
+
+    Parameters
+    ----------
+    beside : iterable of float
+        True peaks of what may be heard besides, with its gains, dBTP.
+    """
     rows = list(clips)
     loud = [row["loudness_lufs"] for row in rows if row["loudness_lufs"] is not None]
     peaks = [json.loads(row["record"])["true_peak_dbtp"] for row in rows]
     gain_db = monitor_gain_db(TARGET_LUFS - lufs for lufs in loud) if loud else 0.0
-    room_db = CEILING_DBTP - max((peak for peak in peaks if peak is not None), default=CEILING_DBTP)
+    highest = max((peak for peak in [*peaks, *beside] if peak is not None), default=CEILING_DBTP)
+    room_db = CEILING_DBTP - highest
     return TakeLevel(round(gain_db, 3), round(room_db, 3))

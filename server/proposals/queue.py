@@ -146,18 +146,18 @@ def ways_to_render(store: Store, proposal: str) -> list[str]:
         return ways_of(db, proposal)
 
 
-def items_to_render(store: Store, job: Job) -> list[dict[str, Any]]:
-    """The items of a job with the text of each one's wiring."""
+def items_to_render(store: Store, proposal: str) -> list[dict[str, Any]]:
+    """The items of a proposal with the text of each one's wiring."""
     with store.read() as db:
         texts = {
             row["id"]: row["text"]
             for row in db.execute(
                 "SELECT id, text FROM versions WHERE id IN"
                 " (SELECT version_id FROM proposal_items WHERE proposal_id = ?)",
-                (job.proposal,),
+                (proposal,),
             )
         }
-        return [{**item, "text": texts[item["version_id"]]} for item in items_of(db, job.proposal)]
+        return [{**item, "text": texts[item["version_id"]]} for item in items_of(db, proposal)]
 
 
 def clips_of(db: sqlite3.Connection, proposal: str, way: str | None = None) -> list[sqlite3.Row]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import base64
 import json
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from server.database.store import Store
+from server.proposals import farthest
 from server.proposals.levels import SetLevel, set_levels, take_level
 from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of, readiness
@@ -58,6 +59,7 @@ def for_bench(store: Store, proposal: str) -> dict[str, Any]:
             ],
             "takes": [{"id": take["take_id"], "name": take["name"]} for take in takes_of(db, proposal)],
             "ways": ways_of(db, proposal),
+            "farthest": [farthest.told_at_bench(one) for one in farthest.farthest_of(db, proposal)],
             **_talk_for_bench(db, proposal),
             "signoff": signed,
             "after": row["changes"],
@@ -74,7 +76,8 @@ def _talk_for_bench(db: sqlite3.Connection, proposal: str) -> dict[str, Any]:
 def for_customer(store: Store, token: str) -> dict[str, Any]:
     """Return what a customer sees of a proposal, with marks and comments.
 
-    ``takes`` and ``items`` have the levels and clips of the way heard first; ``heard`` has those of each way.
+    ``takes`` and ``items`` have the levels and clips of the way heard first; ``heard`` has those of each way,
+    and the clips of the farthest two.
 
     Raises
     ------
@@ -90,7 +93,8 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
         row = by_token(db, token)
         ways = ways_of(db, row["id"])
         heard = {way: _heard_json(db, row["id"], way, address) for way in ways}
-        return {**_offer_json(db, row, address, ways), "heard": heard}
+        two = [farthest.told(one) for one in farthest.farthest_of(db, row["id"]) if one["found"]]
+        return {**_offer_json(db, row, address, ways), "heard": heard, "farthest": two}
 
 
 def for_file(store: Store, proposal: str, address: Address) -> dict[str, Any]:
@@ -150,8 +154,21 @@ def _heard_json(db: sqlite3.Connection, proposal: str, way: str, address: Addres
     """Return the levels of all takes and the clips of all sounds in a way."""
     clips = clips_of(db, proposal, way)
     levels = set_levels(clips)
+    of = {(one["number"], one["take_id"]): one for one in clips}
+    two: dict[int, dict[str, list[dict[str, Any]]]] = {}
+    peaks: dict[str, list[float]] = {}
+    for one in farthest.farthest_clips(db, proposal, way):
+        number, take = one["number"], one["take_id"]
+        gains = levels[take].gains_beside(of[number, take], one)
+        two.setdefault(number, {}).setdefault(take, []).append(_clip_json(one, gains, address))
+        if (peak := json.loads(one["record"])["true_peak_dbtp"]) is not None:
+            peaks.setdefault(take, []).append(peak + max(gains.values()))
     return {
-        "takes": {take["take_id"]: _level_json(take, clips) for take in takes_of(db, proposal)},
+        "takes": {
+            take["take_id"]: _level_json(take, clips, peaks.get(take["take_id"], []))
+            for take in takes_of(db, proposal)
+        },
+        "farthest": two,
         "clips": {
             item["number"]: _clips_json(item["number"], clips, levels, address)
             for item in items_of(db, proposal)
@@ -169,8 +186,10 @@ def _take_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, Any]:
     }
 
 
-def _level_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, float]:
-    level = take_level(clip for clip in clips if clip["take_id"] == take["take_id"])
+def _level_json(
+    take: sqlite3.Row, clips: list[sqlite3.Row], beside: Sequence[float] = ()
+) -> dict[str, float]:
+    level = take_level((clip for clip in clips if clip["take_id"] == take["take_id"]), beside)
     return {"gain_db": level.gain_db, "room_db": level.room_db}
 
 
@@ -221,6 +240,8 @@ def is_offered(store: Store, token: str, sha256: str) -> bool:
         proposal = by_token(db, token)["id"]
         row = db.execute(
             "SELECT 1 FROM proposal_clips WHERE proposal_id = ?1 AND ?2 IN (flac_sha256, mp3_sha256)"
+            " UNION ALL SELECT 1 FROM proposal_farthest_clips"
+            " WHERE proposal_id = ?1 AND ?2 IN (flac_sha256, mp3_sha256)"
             " UNION ALL SELECT 1 FROM proposal_pictures WHERE proposal_id = ?1 AND sha256 = ?2",
             (proposal, sha256),
         ).fetchone()

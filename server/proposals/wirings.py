@@ -15,6 +15,11 @@ TERMS = ("name", "price", "when_ready")
 MADE_OF = ("bought", "kept", "soldered")
 """What a wiring is made of: parts to buy, parts that are there, joints."""
 
+BUILT = 10
+"""Guitars of which the farthest two may be heard besides, as on the bench."""
+CABLES = {"parts": 0.0, "cables": 0.2}
+"""Spread of the players' cables, a share, by what the bench asks for."""
+
 
 @dataclass(frozen=True)
 class OfferedWiring:
@@ -30,6 +35,8 @@ class OfferedWiring:
         Parts to buy, and those that the instrument has: ``count``, ``text`` and ``names``.
     soldered : tuple of dict
         Joints: ``parts``, ``points`` and ``ground``.
+    farthest : str
+        Whose farthest two of ten are heard besides: a name of `CABLES`, or empty.
     """
 
     version: str
@@ -40,13 +47,22 @@ class OfferedWiring:
     bought: tuple[dict[str, Any], ...]
     kept: tuple[dict[str, Any], ...]
     soldered: tuple[dict[str, Any], ...]
+    farthest: str = ""
 
 
 def insert_wirings(db: sqlite3.Connection, proposal: str, wirings: Sequence[OfferedWiring]) -> None:
-    """Insert the wirings of a new proposal."""
+    """Insert the wirings of a new proposal, and queue the farthest two of those that have them."""
     db.executemany(
         "INSERT INTO proposal_wirings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [wiring_row(proposal, number, one) for number, one in enumerate(wirings, 1)],
+    )
+    db.executemany(
+        "INSERT INTO proposal_farthest (proposal_id, wiring, built, cable) VALUES (?, ?, ?, ?)",
+        [
+            (proposal, number, BUILT, CABLES[one.farthest])
+            for number, one in enumerate(wirings, 1)
+            if one.farthest
+        ],
     )
 
 

@@ -4,7 +4,9 @@ A job is one proposal with one take: in each way to hear it all of its items are
 level-matched to one loudness for fair listening. Each clip has a gain that restores the true differences, the
 loudest of the set at 0 dB. So one file serves both ways of listening, and nothing ever plays
 louder than the matched clips. Files are named by their content; an interrupted job is done again.
-A variant is one more sound with every take, rendered as loud as the clips that are there.
+A variant is one more sound with every take, rendered as loud as the clips that are there. The farthest two
+of some guitars built of a wiring are rendered at each of its sounds, with one gain from volts for both and
+for the clips that are there.
 """
 
 from __future__ import annotations
@@ -29,10 +31,11 @@ from server.files.lock import sole_worker
 from server.processes.child import Work
 from server.processes.keeper import PAUSE_S, Keeper
 from server.processes.parent import Parent
+from server.proposals import farthest, variants
 from server.proposals import queue as clip_queue
-from server.proposals import variants
 from server.proposals.clip_files import clips_folder, keep_clip, making_folder, sweep
 from server.proposals.describe import read_version
+from server.proposals.farthest import FarthestJob, Two
 from server.proposals.pictures import keep_picture, keep_pictures
 from server.proposals.queue import Before, Job, Made
 from server.proposals.variants import VariantJob
@@ -139,6 +142,43 @@ def render_beside(
     return with_wired_gains(made, before.wired_at_db)
 
 
+def render_two(
+    data: Path,
+    items: Sequence[dict[str, Any]],
+    texts: tuple[str, str],
+    performance: Performance,
+    before: Before,
+    progress: Callable[[float], None],
+    way: Way = DIRECT,
+) -> list[Two]:
+    """Render two guitars at sounds of a proposal, as one set with its clips.
+
+    With its gain to the true differences each clip has the gain from volts of those, so levels of the two
+    differ as they do.
+
+    Parameters
+    ----------
+    texts : tuple of str
+        Both wirings.
+
+    Raises
+    ------
+    InputError
+        As `render_job`.
+    """
+    both = [
+        {**item, "number": 2 * k + which, "text": texts[which]}
+        for k, item in enumerate(items)
+        for which in (0, 1)
+    ]
+    made = render_job(data, both, performance, progress, way=way, lowered_db=before.lowered_db)
+    level = with_wired_gains(made, before.wired_at_db)
+    return [
+        (replace(level[2 * k], number=item["number"]), replace(level[2 * k + 1], number=item["number"]))
+        for k, item in enumerate(items)
+    ]
+
+
 def _plan(item: dict[str, Any], performance: Performance, way: Way) -> ClipPlan:
     wiring = read_version(item["text"])
     plan = plan_clip(wiring, performance, wiring.setting(item["position"], item["knobs"], item["switches"]))
@@ -190,7 +230,7 @@ class ClipKeeper(Keeper):
 
     def waiting(self) -> bool:
         """Whether a job has not ended."""
-        return clip_queue.waiting(self._store) + variants.waiting(self._store) > 0
+        return any(queue.waiting(self._store) for queue in (clip_queue, variants, farthest))
 
     def interrupted(self, *, died: bool) -> None:
         """Do nothing: the next worker queues again what this one left."""
@@ -232,17 +272,23 @@ def empty_queue(data: Path, places: Sequence[Path]) -> None:
         library = Library(store, places)
         clip_queue.requeue_interrupted(store)
         variants.requeue_interrupted(store)
-        while job := clip_queue.take_next(store) or variants.take_next(store):
+        farthest.requeue_interrupted(store)
+        while job := clip_queue.take_next(store) or variants.take_next(store) or farthest.take_next(store):
             _do(store, library, job)
         store.close()
 
 
-def _do(store: Store, library: Library, job: Job | VariantJob) -> None:
-    fail = partial((variants if isinstance(job, VariantJob) else clip_queue).fail, store, job)
+def _do(store: Store, library: Library, job: Job | VariantJob | FarthestJob) -> None:
+    fail: Callable[[str], None]
     try:
         if isinstance(job, VariantJob):
+            fail = partial(variants.fail, store, job)
             _make_variant(store, library, job)
+        elif isinstance(job, FarthestJob):
+            fail = partial(farthest.fail, store, job)
+            _make_farthest(store, library, job)
         else:
+            fail = partial(clip_queue.fail, store, job)
             _make_clips(store, library, job)
     except InputError as error:
         fail(str(error))
@@ -253,7 +299,7 @@ def _do(store: Store, library: Library, job: Job | VariantJob) -> None:
 
 def _make_clips(store: Store, library: Library, job: Job) -> None:
     performance = library.performance(job.take)
-    items = clip_queue.items_to_render(store, job)
+    items = clip_queue.items_to_render(store, job.proposal)
     ways = clip_queue.ways_to_render(store, job.proposal)
     keep_pictures(store, job.proposal, items)
     seconds = performance.seconds * len(items) * len(ways)
@@ -278,3 +324,22 @@ def _make_variant(store: Store, library: Library, job: VariantJob) -> None:
         for take, performance in performances.items()
     }
     variants.offer_variant(store, job, item, clips, picture)
+
+
+def _make_farthest(store: Store, library: Library, job: FarthestJob) -> None:
+    sounds = farthest.sounds_of(store, job)
+    items = [one for one in clip_queue.items_to_render(store, job.proposal) if one["number"] in sounds]
+    found = farthest.find_two(items, job.built, job.cable)
+    before = clip_queue.clips_before(store, job.proposal)
+    performances = {take: library.performance(take) for take in before}
+    seconds = sum(2 * len(items) * one.seconds * len(before[take]) for take, one in performances.items())
+    progress = ProgressWriter(partial(farthest.save_progress, store, job), max(seconds, 1e-3))
+    clips = {
+        take: [
+            two
+            for way, like in before[take].items()
+            for two in render_two(store.folder, items, found.texts, one, like, progress, WAYS[way])
+        ]
+        for take, one in performances.items()
+    }
+    farthest.show_two(store, job, found, clips)

@@ -15,9 +15,9 @@ from dsp.checking.spread import CURVE_HZ, DRAWN, find_curves, find_spread
 from dsp.checking.yields import COUNT, find_yield, read_limit
 from dsp.errors import InputError, Problem
 from dsp.sound.audible import BAND_DB, apart_text, word_of
-from server.searches.ends import end_edits
 from server.searches.knobs import as_edits
 from server.searches.sounds import read
+from server.wirings.ends import end_edits
 
 if TYPE_CHECKING:
     from dsp.checking.spread import Curves, Spread

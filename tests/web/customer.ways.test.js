@@ -98,6 +98,7 @@ Object.assign(globalThis, {
 if (!globalThis.navigator) Object.assign(globalThis, { navigator: {} });
 const { startListening } = await import("../../web/js/customer/listening.js");
 const { startLiveKnobs } = await import("../../web/js/customer/knobs.js");
+const { aboutWords, apartWords } = await import("../../web/js/customer/farthest.js");
 const { linkSource } = await import("../../web/js/customer/api.js");
 
 /** @param {string} way */
@@ -106,6 +107,13 @@ const offerIn = (way) => ({
   items: [1, 2].map((number) => ({
     number,
     clips: { take: { mp3: `${number} ${way}`, even_gain_db: 0, wired_gain_db: 0 } },
+    farthest: {
+      take: ["one", "other"].map((which) => ({
+        mp3: `${number} ${way} ${which}`,
+        even_gain_db: 0.2,
+        wired_gain_db: 0.2,
+      })),
+    },
   })),
 });
 
@@ -115,6 +123,7 @@ function listening(come = async () => undefined) {
     offer: offerIn("clean"),
     way: "clean",
     number: 1,
+    end: /** @type {{number: number, which: number} | null} */ (null),
     take: "take",
     playing: false,
     held: false,
@@ -207,6 +216,47 @@ test("of other ways only the chosen sound is kept", async () => {
   for (let k = 0; k < 4; k++) await settle();
   assert.deepEqual(asked, ["1 clean", "2 clean", "1 driven", "2 driven", "2 clean"]);
   player.pause();
+});
+
+test("one of the farthest two is heard of its sound alone, and is not noted as heard", async () => {
+  const { player, asked, noted, set, get } = listening(),
+    settled = async () => {
+      for (let k = 0; k < 4; k++) await settle();
+    };
+  await settled();
+  set({ end: { number: 1, which: 1 } });
+  await settled();
+  player.play();
+  await settled();
+  assert.ok(asked.includes("1 clean other"));
+  assert.deepEqual(noted, [], "nobody signs for it");
+  set({ offer: structuredClone(get().offer) });
+  await settled();
+  assert.deepEqual(noted, []);
+  set({ number: 2 });
+  await settled();
+  assert.ok(!asked.some((file) => /^2 clean o/.test(file)), "another sound is heard as drawn");
+  assert.deepEqual([...new Set(noted)], ["2 clean"]);
+  set({ number: 1, end: null });
+  await settled();
+  assert.ok(noted.includes("1 clean"));
+  player.pause();
+});
+
+test("the words say the cable first, and how far the two are apart", () => {
+  const two = { wiring: 1, built: 10, cables: true, cable_share: 0.782, apart: {} };
+  assert.match(
+    aboutWords(two),
+    /^Players' cables differ.*78 % of what differs is the cable\. Built ten times/,
+  );
+  assert.match(aboutWords({ ...two, cables: false }), /^Built ten times, these two are farthest apart/);
+  const apart = { 2: { band_db: 0.44, level_db: 0.1, heard: "not heard" } };
+  assert.match(
+    apartWords({ ...two, apart }, 2),
+    /^At sound 2 they differ by 0\.4 dB .* 0\.1 dB in level.*hardly anybody/,
+  );
+  assert.match(apartWords({ ...two, apart: { 2: { ...apart[2], level_db: 0 } } }, 2), /hardly in level/);
+  assert.match(apartWords({ ...two, apart }, 1), /silent/);
 });
 
 /** The knobs of a page, live, over clips that only tell what is asked of them. @param {boolean} playing */

@@ -86,11 +86,17 @@ test("what was set for a sound stays when its wiring changes, as far as it is st
 });
 
 test("alternatives have a name each and a sound each", () => {
-  const one = { name: "As it is", price: " 180 ", when_ready: "soon", kept: ["neck"] };
+  const one = {
+    name: "As it is",
+    price: " 180 ",
+    when_ready: "soon",
+    kept: ["neck"],
+    farthest: /** @type {const} */ ("cables"),
+  };
   const { form } = asked(offering(one, { name: "Rounder" }));
   assert.deepEqual(form.wirings, [
-    { version: "v1", name: "As it is", price: "180", when_ready: "soon", kept: ["neck"] },
-    { version: "v2", name: "Rounder", price: "", when_ready: "", kept: null },
+    { version: "v1", name: "As it is", price: "180", when_ready: "soon", kept: ["neck"], farthest: "cables" },
+    { version: "v2", name: "Rounder", price: "", when_ready: "", kept: null, farthest: "" },
   ]);
   assert.equal(asked(offering(one)).form.wirings[0].name, "", "one wiring has the proposal's title");
   assert.match(asked(offering(one, { sounds: [] })).problem, /every wiring/);

@@ -2,6 +2,7 @@
 
 import { linkSource } from "./customer/api.js";
 import { closedWords } from "./customer/closed.js";
+import { farthestView } from "./customer/farthest.js";
 import { keepFresh } from "./customer/fresh.js";
 import { createNews } from "./customer/news.js";
 import { leftBehind, sendingView } from "./customer/sending.js";
@@ -12,6 +13,7 @@ import { waysView } from "./customer/ways.js";
 const token = decodeURIComponent(location.pathname.split("/")[2] ?? "");
 void start(linkSource(token), {
   closedWords,
+  farthestView,
   keepFresh,
   sendingView,
   leftBehind,

@@ -16,8 +16,8 @@ from dsp.circuit.resonance import resonances
 from dsp.circuit.response import hum_weights
 from dsp.sound.spectra import band_energy
 from dsp.sound.timbre import ear_bands, timbre, timbre_distance
-from server.searches.ends import write_ends
 from server.searches.spread import honest_text
+from server.wirings.ends import write_ends
 from server.wirings.text import load_wiring
 
 SHARES_WITHIN = 0.10

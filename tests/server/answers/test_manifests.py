@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 from answer_case import with_clips_of
-from proposal_case import TAKE, Made, made
+from proposal_case import Made, made
 
 from server.answers.manifests import Sent, find_manifest, keep_manifest, manifest_problem, newer_offer
 from server.database.store import FILE
 from server.proposals import work
 from server.proposals.pictures import keep_pictures
-from server.proposals.queue import Job, items_to_render
+from server.proposals.queue import items_to_render
 from server.proposals.signoffs import STATEMENTS, canonical, fingerprint
 from server.refusals import Conflict
 
@@ -63,7 +63,7 @@ def test_pictures_drawn_later_make_an_older_offer(proposal: Made, monkeypatch: p
         patch.setattr(work, "keep_pictures", lambda *_: None)
         one = proposal.another(items=[{"version": proposal.version, "position": "2"}]).render()
     first = keep(one)
-    keep_pictures(one.store, one.id, items_to_render(one.store, Job(one.id, TAKE)))
+    keep_pictures(one.store, one.id, items_to_render(one.store, one.id))
     later = keep(one)
     with one.store.read() as db:
         assert newer_offer(db, first) == later.created

@@ -76,7 +76,7 @@ function side({ get, set, on, item }, listening, which) {
       onclick: () => {
         const { pair } = get();
         if (pair) {
-          set({ number: pair[which] });
+          set({ number: pair[which], end: null });
           listening.play();
         }
       },
@@ -89,7 +89,7 @@ function side({ get, set, on, item }, listening, which) {
     onchange: () => {
       const pair = /** @type {[number, number]} */ ([...(get().pair ?? [1, 1])]);
       pair[which] = Number(select.value);
-      set({ pair, number: pair[which] });
+      set({ pair, number: pair[which], end: null });
     },
   });
   function show() {

@@ -39,9 +39,16 @@ export function startListening(page, line) {
   /** Whether the reader's browser asks to save data. */
   const savesData = () => Boolean(/** @type {any} */ (navigator).connection?.saveData);
 
+  /** The clip of a sound, or of one of its farthest two. @param {number} number @param {string} take */
+  function clipAt(number, take) {
+    const { end } = get(),
+      { clips: drawn, farthest } = item(number);
+    return (end?.number === number && farthest?.[take]?.[end.which]) || drawn[take];
+  }
+
   /** @param {number} number @param {string} take */
   function clipOf(number, take) {
-    const clip = item(number).clips[take];
+    const clip = clipAt(number, take);
     if (!clip) return null;
     const files = (lossless ? [clip.flac, clip.mp3] : [clip.mp3, clip.flac]).filter(
       (one) => one !== undefined,
@@ -74,12 +81,14 @@ export function startListening(page, line) {
       clip = clipOf(number, take);
     if (!clip) return;
     line.prefer(clip.files);
-    const gainDb = takeNow().gain_db + clipGain(item(number).clips[take], matched);
+    const ref = clipAt(number, take),
+      isDrawn = ref === item(number).clips[take],
+      gainDb = takeNow().gain_db + clipGain(ref, matched);
     try {
       const buffer = await clips.choose(clip, gainDb, heardTake !== take);
       if (!buffer) return;
       heardTake = take;
-      there = [number, take, way];
+      there = isDrawn ? [number, take, way] : undefined;
       noteHeard();
       set({ loading: null, peaks: peaksOf(buffer), trouble: "" });
     } catch (error) {
@@ -116,7 +125,7 @@ export function startListening(page, line) {
     } else if (get().trouble === NOTHING_STARTS) set({ trouble: "" });
   }
 
-  on(["number", "matched"], hear);
+  on(["number", "matched", "end"], hear);
   const hearAll = () =>
     hear().then(() => {
       if (get().playing) fetchAhead();
@@ -134,7 +143,7 @@ export function startListening(page, line) {
       has = item(now.number).clips[now.take];
     if (!had && has) hear();
     // another came
-    else if (clipGain(had, now.matched) !== clipGain(has, now.matched)) void change();
+    else if (now.end || clipGain(had, now.matched) !== clipGain(has, now.matched)) void change();
   });
   function level() {
     const { gain_db: gainDb, room_db: roomDb } = takeNow();

@@ -14,6 +14,8 @@ import { recall } from "./memory.js";
  * @property {string} way  in which it is
  * @property {string} take
  * @property {number} number  the chosen sound
+ * @property {{number: number, which: number} | null} end  which of the farthest two is heard of a sound;
+ *   null as drawn
  * @property {boolean} playing
  * @property {boolean} held  the system took the sound away
  * @property {number | null} loading  number of the sound that loads
@@ -55,6 +57,7 @@ export function createPage(source, offer) {
       way: offer.heard?.[way] ? way : offer.ways[0].name,
       take: offer.takes.some(({ id }) => id === take) ? take : offer.takes[0].id,
       number: numbers.includes(at) ? at : firstOf(offer),
+      end: null,
       playing: false,
       held: false,
       loading: null,

@@ -104,7 +104,7 @@ function soundView(page, listening, item, news) {
   /** A tap also plays the sound; arrow keys only choose it. */
   const tap = () => {
     if (radio.disabled) return;
-    set({ number });
+    set({ number, end: null });
     if (get().trouble) listening.again();
     listening.play();
   };

@@ -32,6 +32,7 @@ const main = /** @type {HTMLElement} */ (document.getElementById("page"));
  * @property {typeof import("./sending.js").leftBehind} leftBehind
  * @property {typeof import("./news.js").createNews} createNews
  * @property {typeof import("./ways.js").waysView} waysView
+ * @property {typeof import("./farthest.js").farthestView} farthestView
  * @property {typeof import("./ready.js").readyView} readyView
  * @property {typeof import("./closed.js").closedWords} closedWords
  */
@@ -84,6 +85,7 @@ function show(page, behind) {
       "div",
       { class: "right" },
       builtView(page),
+      behind?.farthestView(page, listening),
       wholeView(page),
       answerView(page),
       dockView(page, listening, behind, news),

@@ -9,14 +9,18 @@ import { choice, h } from "../shared/dom.js";
 /** @import {Page} from "./page.js" */
 
 /**
- * An offer as it is heard in a way: with the clips and levels of that one.
+ * An offer as it is heard in a way, the first one if it has no such: with the clips and levels of that one.
  * @param {Offer} offer @param {string} way @returns {Offer}
  */
 export function heardIn(offer, way) {
-  const heard = offer.heard?.[way];
+  const heard = offer.heard?.[way] ?? offer.heard?.[offer.ways[0].name];
   if (!heard) return offer;
   const takes = offer.takes.map((one) => ({ ...one, ...heard.takes[one.id] })),
-    items = offer.items.map((one) => ({ ...one, clips: heard.clips[one.number] }));
+    items = offer.items.map((one) => ({
+      ...one,
+      clips: heard.clips[one.number],
+      ...(heard.farthest && { farthest: heard.farthest[one.number] }),
+    }));
   return { ...offer, takes, items };
 }
 

@@ -6,10 +6,15 @@ import { counted, plainName } from "../shared/words.js";
  * @typedef {{flac?: string, mp3: string, seconds: number, wired_gain_db: number, even_gain_db: number,
  *   silent: boolean}} ClipRef  wired_gain_db: to the true differences; even_gain_db: to equal loudness
  * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, picture:
- *   {file: string, words: string} | null, clips: Record<string, ClipRef>}} Item
+ *   {file: string, words: string} | null, clips: Record<string, ClipRef>, farthest?: Record<string,
+ *   ClipRef[]>}} Item  farthest: of the farthest two guitars, by take; none in a file
  * @typedef {{name: string, about: string}} WayToHear
  * @typedef {{takes: Record<string, {gain_db: number, room_db: number}>, clips: Record<string, Record<string,
- *   ClipRef>>}} HeardIn  levels of the takes and clips of the sounds in a way
+ *   ClipRef>>, farthest?: Record<string, Record<string, ClipRef[]>>}} HeardIn  levels of the takes and clips
+ *   of the sounds in a way
+ * @typedef {{wiring: number, built: number, cables: boolean, cable_share: number, apart: Record<string,
+ *   {band_db: number, level_db: number, heard: string}>}} Farthest  the farthest two guitars of a wiring;
+ *   apart: by sound
  * @typedef {{id: string, name: string, seconds: number, coil_places: string, gain_db: number, room_db:
  *   number}} OfferTake  gain_db: with it the loudest clip plays at the usual level; room_db: the most that
  *   the peaks of its clips allow
@@ -38,8 +43,8 @@ import { counted, plainName } from "../shared/words.js";
  * @typedef {{marks: Mark[], comments: ServedNote[], wishes: ServedWish[], place: number, looked: number,
  *   unread: number, after: number}} Talk  place: the newest; looked: what the workshop has seen; unread: how
  *   much it has not; after: counts all changes of the proposal
- * @typedef {Offered & Talk & {heard?: Record<string, HeardIn>}} Served  as the server says it; a file has no
- *   way but the first
+ * @typedef {Offered & Talk & {heard?: Record<string, HeardIn>, farthest?: Farthest[]}} Served  as the server
+ *   says it; a file has no way but the first
  * @typedef {Omit<Served, "comments" | "wishes"> & {comments: Note[], wishes: Wish[], unsent: number,
  *   refused: import("./outbox.js").Entry[], elsewhere: number[]}} Offer  with what waits in
  *   this browser; unsent: how much that is; elsewhere: favourites of other phones

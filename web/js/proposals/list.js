@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { showDate } from "../shared/units.js";
-import { recordInWords, stateOf } from "./words.js";
+import { farthestWords, recordInWords, stateOf } from "./words.js";
 import { answerView, bringAnswer, wishesOf } from "./answers.js";
 import { savingButton } from "./saving.js";
 import { createTalk } from "./talk.js";
@@ -33,8 +33,9 @@ export function proposalsList({ get, on }, reload, linked) {
     if (now === shown)
       return showProgress(
         list,
-        proposals.flatMap(({ wishes = [], answers = [] }) => [
+        proposals.flatMap(({ id: of, wishes = [], answers = [], farthest = [] }) => [
           ...wishes.map(({ id = "", making }) => ({ key: id, making })),
+          ...farthest.map(({ wiring, making }) => ({ key: `${of} ${wiring}`, making, words: farthestWords })),
           ...answers.flatMap(wishesOf),
         ]),
       );
@@ -82,6 +83,7 @@ function proposalView(row, reload, linked, talk) {
     talk.view(row),
     ...answers.map((answer) => answerView(answer, reload)),
     failed.length > 0 && h("p", { class: "problem" }, failed.join(" ")),
+    ...farthestViews(row),
     h(
       "div",
       { class: "actions" },
@@ -110,6 +112,22 @@ function proposalView(row, reload, linked, talk) {
     ),
   );
 }
+
+/** How far the farthest two of each wiring are, or why there are none. @param {Proposal} row */
+const farthestViews = ({ id, wirings = [], farthest = [] }) =>
+  farthest.map(({ wiring, making, problem }) => {
+    const name = wirings.find(({ number }) => number === wiring)?.name ?? "";
+    if (problem)
+      return h("p", { class: "problem" }, `The farthest two of “${name}” were not made: ${problem}`);
+    if (making === null)
+      return h("p", { class: "small soft" }, `“${name}” is heard built ten times: the farthest two.`);
+    return h(
+      "p",
+      { class: "small making", "data-wish": `${id} ${wiring}` },
+      h("span", {}, farthestWords(making)),
+      h("progress", { max: 1, value: making, "aria-label": `The farthest two of “${name}”` }),
+    );
+  });
 
 /**
  * Replace the link to the same sounds; the old one stops working.

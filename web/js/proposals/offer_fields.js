@@ -14,6 +14,14 @@ import { onTravel } from "../shared/units.js";
 const WAYS_NOTE =
   "The page plays all sounds in the same way, equally loud at first; the customer may switch. A file has the first way alone. The record of a sign-off says how each sound was heard.";
 
+const FARTHEST = [
+  ["", "not heard"],
+  ["parts", "heard beside the sounds, one cable for all"],
+  ["cables", "heard beside the sounds, each with its player's cable"],
+];
+const FARTHEST_NOTE =
+  "The customer hears behind the link how far two guitars of this wiring may differ, at every sound, with one gain. Nobody signs for one of them. A file leaves them out. They are ready last.";
+
 /** @param {Session} session @param {Offer} offer */
 export function offerFields({ get }, offer) {
   const { takes, commission } = get(),
@@ -194,7 +202,35 @@ function wiringFields(commission, offer, wiring) {
       terms("price", "Price, in words", "180, strings included"),
       terms("when_ready", "When it is ready, in words", "two weeks after you sign"),
     ),
+    farthestField(offer, wiring, (farthest) => changed({ farthest })),
     known && keptFields(offer, known, wiring, (kept) => changed({ kept })),
+  );
+}
+
+/**
+ * Whether the customer also hears what tolerances do.
+ * @param {Offer} offer @param {Alternative} wiring
+ * @param {(farthest: Alternative["farthest"]) => Offering} changed
+ */
+function farthestField(offer, { version, farthest = "" }, changed) {
+  const note = h("p", { class: "soft small" }, FARTHEST_NOTE);
+  const select = h(
+    "select",
+    {
+      "data-at": `${version} farthest`,
+      onchange: () => {
+        note.hidden = !select.value;
+        offer.settle(changed(/** @type {Alternative["farthest"]} */ (select.value)));
+      },
+    },
+    ...FARTHEST.map(([value, label]) => h("option", { value, selected: value === farthest }, label)),
+  );
+  note.hidden = !farthest;
+  return h(
+    "div",
+    {},
+    h("label", { class: "field" }, h("span", {}, "Built ten times, the farthest two"), select),
+    note,
   );
 }
 

@@ -27,6 +27,7 @@ export const newAlternative = (version) => ({
   price: "",
   when_ready: "",
   kept: null,
+  farthest: "",
   sounds: [],
 });
 
@@ -113,13 +114,16 @@ export function requestOf({ title, days, takes, ways, wirings }, knownOf) {
     })),
   );
   const problem = problemOf(offered, items, takes, ways);
-  const terms = offered.map(({ wiring: { version, name, price, when_ready: ready, kept } }) => ({
-    version,
-    name: offered.length > 1 ? name.trim() : "",
-    price: price.trim(),
-    when_ready: ready.trim(),
-    kept,
-  }));
+  const terms = offered.map(
+    ({ wiring: { version, name, price, when_ready: ready, kept, farthest = "" } }) => ({
+      version,
+      name: offered.length > 1 ? name.trim() : "",
+      price: price.trim(),
+      when_ready: ready.trim(),
+      kept,
+      farthest,
+    }),
+  );
   return {
     problem,
     form: { title: title.trim(), items, wirings: terms, takes, ways, expires_days: Number(days) },

@@ -17,15 +17,15 @@ export const butProgress = (listed) =>
 /**
  * Show how far sounds being made are, and leave all else and the focus where it is.
  * @param {Element} place with views of them
- * @param {{key: string, making?: number | null}[]} wishes
+ * @param {{key: string, making?: number | null, words?: (making: number) => string}[]} wishes
  */
 export function showProgress(place, wishes) {
-  const found = new Map(wishes.map(({ key, making }) => [key, making]));
+  const found = new Map(wishes.map((one) => [one.key, one]));
   for (const view of /** @type {NodeListOf<HTMLElement>} */ (place.querySelectorAll(".making"))) {
-    const making = found.get(view.dataset.wish ?? ""),
+    const { making, words = makingWords } = found.get(view.dataset.wish ?? "") ?? {},
       [text, bar] = view.children;
     if (typeof making !== "number") continue;
-    say(text, makingWords(making));
+    say(text, words(making));
     /** @type {HTMLProgressElement} */ (bar).value = making;
   }
 }

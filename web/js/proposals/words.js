@@ -60,6 +60,9 @@ export const whyNoSound = ({ state = "open" }) =>
 /** How far a sound is. @param {number} making share */
 export const makingWords = (making) => `Making the sound: ${Math.round(100 * making)} %`;
 
+/** How far the farthest two are. @param {number} making share */
+export const farthestWords = (making) => `Making the farthest two of ten: ${Math.round(100 * making)} %`;
+
 /** @param {Record<string, number>} knobs */
 const knobsInWords = (knobs) =>
   Object.entries(knobs)

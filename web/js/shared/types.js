@@ -130,6 +130,8 @@
  * @property {string} price
  * @property {string} when_ready
  * @property {string[] | null} kept  parts that the instrument has; null: its pickups
+ * @property {"" | "parts" | "cables"} [farthest]  whether the farthest two of ten guitars are heard besides,
+ *   with one cable or each with its player's
  * @property {Sound[]} sounds
  *
  * @typedef {object} Offering
@@ -173,6 +175,9 @@
  * @property {{label: string, name: string, date: string} | null} [signoff]  label: of what was chosen
  * @property {number} [ready]  rendered share of its clips
  * @property {string[]} [failed]
+ * @property {{wiring: number, cables: boolean, making: number | null, problem: string}[]} [farthest]  of the
+ *   wirings that have them
+ * @property {{number: number, name: string}[]} [wirings]
  * @property {"open" | "signed" | "expired" | "revoked"} [state]
  * @property {number} [after]
  * @property {{number: number, label: string}[]} [items]
