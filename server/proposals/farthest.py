@@ -121,7 +121,7 @@ def farthest_of(db: sqlite3.Connection, proposal: str) -> list[sqlite3.Row]:
 
 
 def farthest_clips(db: sqlite3.Connection, proposal: str, way: str) -> list[sqlite3.Row]:
-    """Return the clips of the farthest two in a way, by number, take and which."""
+    """Return the clips of the two in a way, by number, take and which."""
     return db.execute(
         "SELECT * FROM proposal_farthest_clips WHERE proposal_id = ? AND way = ?"
         " ORDER BY number, take_id, which",

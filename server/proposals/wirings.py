@@ -51,7 +51,7 @@ class OfferedWiring:
 
 
 def insert_wirings(db: sqlite3.Connection, proposal: str, wirings: Sequence[OfferedWiring]) -> None:
-    """Insert the wirings of a new proposal, and queue the farthest two of those that have them."""
+    """Insert a new proposal's wirings; queue the farthest two asked for."""
     db.executemany(
         "INSERT INTO proposal_wirings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [wiring_row(proposal, number, one) for number, one in enumerate(wirings, 1)],
