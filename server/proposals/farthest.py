@@ -201,7 +201,7 @@ def fail(store: Store, job: FarthestJob, error: str) -> None:
 
 
 def sounds_of(store: Store, job: FarthestJob) -> list[int]:
-    """Return the numbers of the sounds at which a wiring's farthest two are heard.
+    """Return the numbers of the sounds at which the two are heard.
 
     Raises
     ------

@@ -57,7 +57,7 @@ class SetLevel:
         }
 
     def gains_beside(self, clip: sqlite3.Row, other: sqlite3.Row) -> dict[str, float]:
-        """Return the gains of a clip of the farthest two: from volts the same as those of their sound.
+        """Return the gains of one of the farthest two: its sound's, from volts.
 
         Parameters
         ----------

@@ -94,7 +94,7 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
         ways = ways_of(db, row["id"])
         heard = {way: _heard_json(db, row["id"], way, address) for way in ways}
         two = [farthest.told(one) for one in farthest.farthest_of(db, row["id"]) if one["found"]]
-        return {**_offer_json(db, row, address, ways), "heard": heard, "farthest": two}
+        return {**_offer_json(db, row, address, ways), "heard": heard, **({"farthest": two} if two else {})}
 
 
 def for_file(store: Store, proposal: str, address: Address) -> dict[str, Any]:
@@ -168,7 +168,7 @@ def _heard_json(db: sqlite3.Connection, proposal: str, way: str, address: Addres
             take["take_id"]: _level_json(take, clips, peaks.get(take["take_id"], []))
             for take in takes_of(db, proposal)
         },
-        "farthest": two,
+        **({"farthest": two} if two else {}),
         "clips": {
             item["number"]: _clips_json(item["number"], clips, levels, address)
             for item in items_of(db, proposal)

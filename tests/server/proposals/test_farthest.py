@@ -56,7 +56,7 @@ def offered(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Made]:
     with other.store.write() as db_:  # its clips are not wanted
         db_.execute("UPDATE clip_jobs SET state = 'failed' WHERE proposal_id = ?", (other.id,))
     one = asked(other, "cables", ways=["direct", "clean"])
-    SEEN["asked"], SEEN["before"] = one.bench()["farthest"], one.offer()["farthest"]
+    SEEN["asked"], SEEN["before"] = one.bench()["farthest"], one.offer().keys()
     job = farthest.take_next(one.store)
     assert job is not None
     farthest.save_progress(one.store, job, 0.5)
@@ -223,7 +223,8 @@ def test_nobody_signs_for_one_and_no_record_and_no_file_names_them(proposal: Mad
 def test_a_proposal_that_says_nothing_of_it_has_none(still: Made) -> None:
     plain = still.another(items=[{"version": still.version, "position": "2"}])
     offer = plain.offer()
-    assert offer["farthest"] == plain.bench()["farthest"] == []
+    assert plain.bench()["farthest"] == []
+    assert not {"farthest"} & {*offer, *offer["heard"]["direct"]}, "as it was before there were any"
     body = {"title": "x", "items": [{"version": still.version, "position": "1"}], "takes": [TAKE],
             "wirings": [{"version": still.version, "farthest": "strings"}]}  # fmt: skip
     url = f"/api/commissions/{still.commission}/proposals"
@@ -249,7 +250,7 @@ def test_it_comes_last_with_progress_and_survives_a_restart(still: Made) -> None
     told = {"wiring": 1, "cables": True, "problem": ""}
     assert SEEN["asked"] == [{**told, "making": 0.0}]
     assert SEEN["half"] == [{**told, "making": 0.5}]
-    assert SEEN["before"] == []
+    assert "farthest" not in SEEN["before"]
     assert still.bench()["farthest"] == [{**told, "making": None}]
     assert still.bench()["ready"] == 1.0
 
@@ -272,7 +273,8 @@ def test_what_ends_its_worker_again_and_again_is_given_up(tmp_path: Path) -> Non
         farthest.requeue_interrupted(one.store)
     assert farthest.take_next(one.store) is None
     assert one.bench()["farthest"][0]["problem"] == "stopped 3 times without an end"
-    assert (one.offer()["failed"], one.offer()["farthest"]) == (0, []), "the workshop's to know"
+    assert one.offer()["failed"] == 0
+    assert "farthest" not in one.offer(), "the workshop's to know"
 
 
 def test_nothing_is_added_after_a_signature_or_to_sounds_that_failed(tmp_path: Path) -> None:
@@ -300,7 +302,7 @@ def test_who_signs_first_is_shown_nothing_more(proposal: Made, monkeypatch: pyte
     assert late.client.post(f"{late.link}/signoff", json=body).status_code == 201
     farthest.show_two(late.store, job, farthest.Found(("", ""), 0.0, {}), {})
     assert late.bench()["farthest"][0]["problem"] == farthest.TOO_LATE
-    assert late.offer()["farthest"] == []
+    assert "farthest" not in late.offer()
 
 
 def test_a_sound_that_answers_a_wish_has_none(proposal: Made) -> None:
