@@ -10,8 +10,11 @@ from numpy.typing import NDArray
 
 from dsp.checking.book import Book, read
 from dsp.checking.directions import Direction
+from dsp.checking.exciter import EXCITER, LEVEL_SD, noise_of_all
 from dsp.checking.faults import ADDED, Fault
-from dsp.checking.points import Point, noise_of
+from dsp.checking.options import NextReading, Option, find_options
+from dsp.checking.points import Point
+from dsp.checking.signs import SURE_SIGN, sign_groups, turn_signs, without_level
 from dsp.checking.symptoms import weigh_heard
 from dsp.wiring.model import Setting
 
@@ -31,8 +34,6 @@ DOUBT = 12.0
 """Nats by which a fault must lead before a sound instrument is ruled out without a fit."""
 SURE = 0.95
 """Probability of a class at which one stops reading."""
-MINUTES = {False: 1.0, True: 2.0}
-"""Of a reading by the meter, and of a sweep at a rig that stands calibrated: our own choice."""
 MOST_PLANNED = 40
 """Faults that a plan looks at."""
 NEGLIGIBLE = 1e-9
@@ -76,23 +77,6 @@ class FaultClass:
     def sound(self) -> bool:
         """Whether a sound instrument is among them."""
         return any(fault.kind == "sound" for fault in self.faults)
-
-
-@dataclass(frozen=True)
-class NextReading:
-    """The reading to take next.
-
-    Attributes
-    ----------
-    sweep : bool
-        Whether it is |Z| at all frequencies rather than the meter.
-    gain : float
-        Expected information in nats.
-    """
-
-    setting: Setting
-    sweep: bool
-    gain: float
 
 
 @dataclass(frozen=True)
@@ -153,6 +137,8 @@ def diagnose(
     curved: float = CURVED,
     plan: bool = True,
     sweeps: bool = True,
+    exciter: bool = False,
+    sides_kept: bool = True,
 ) -> Diagnosis:
     """Weigh every fault of a book by readings.
 
@@ -161,7 +147,7 @@ def diagnose(
     points : sequence of Point
         Each in the book.
     levels : ndarray, shape (n_points,)
-        Of what was read, by `level_of`.
+        Of what was read, by `level_of`, `signed_level`; of a pulse 1 or -1.
     heard : sequence of (str, Setting)
         Words of `WORDS` and where they were heard.
     refit : bool
@@ -171,26 +157,33 @@ def diagnose(
         As a share, see `CURVED`.
     sweeps : bool
         Whether the next reading may be a sweep: there is a rig.
+    exciter : bool
+        Whether it may be one by an exciter or a blade.
+    sides_kept : bool
+        Whether the exciter lay on every coil with the same side down, see `sign_groups`.
     """
     where = np.array([book.points.index(point) for point in points], int)
     prior = np.log(np.array([fault.prior for fault in book.faults]))
     words = np.array([weigh_heard(word, setting, book.ear, book.heard) for word, setting in heard])
     words = words.reshape(len(heard), len(book.faults))
     prior = prior + words.sum(axis=0)
-    fit = _weigh(book, where, levels, curved)
+    groups = sign_groups(points, sides_kept=sides_kept)
+    fit = _weigh(book, where, levels, curved, groups)
     evidence = prior + fit.evidence
-    told = where if len(where) else np.arange(len(book.points))
-    classes = _classes(book, told, evidence, curved, words)
+    allowed = _allowed(book, where, exciter=exciter)
+    classes = _classes(book, where if len(where) else allowed, evidence, curved, words, sides_kept)
     if refit and len(where) and _accuses(evidence, classes):
         chosen = [group[0] for group in classes[:REFITTED]]
-        evidence = _refit(book, prior, evidence, classes, {*chosen, 0}, where, levels, fit.parts)
+        evidence = _refit(book, prior, evidence, classes, {*chosen, 0}, where, levels, fit.parts, groups)
     leader = int(np.argmax(evidence))
-    misfit = _misfit(book, leader, where, levels, fit, refit=refit)
+    misfit = _misfit(book, leader, where, levels, fit, groups, refit=refit)
     if refit and misfit > most_misfit(len(where)):  # a value may lie between those of the book
         chosen = [group[0] for group in classes[:REFITTED]] + _valued(book, fit.evidence)
-        evidence = _refit(book, prior, evidence, classes, {*chosen, 0}, where, levels, fit.parts, own=True)
+        evidence = _refit(
+            book, prior, evidence, classes, {*chosen, 0}, where, levels, fit.parts, groups, own=True
+        )
         leader = int(np.argmax(evidence))
-        misfit = _misfit(book, leader, where, levels, fit, refit=True, own=True)
+        misfit = _misfit(book, leader, where, levels, fit, groups, refit=True, own=True)
     probability = np.exp(evidence - evidence.max())
     probability /= probability.sum()
     order = sorted(classes, key=lambda group: -probability[group].sum())
@@ -201,8 +194,11 @@ def diagnose(
         )
         for group in order
     )
-    sure = plan and _is_sure(book, probability, curved, words)
-    upcoming = _plan(book, where, probability, fit, curved, sweeps=sweeps) if plan and not sure else None
+    sure = plan and _is_sure(book, allowed, probability, curved, words, sides_kept)
+    upcoming = None
+    if plan and not sure:
+        options = find_options(book, where, allowed, sweeps=sweeps)
+        upcoming = _plan(book, where, levels, probability, fit, curved, options, sides_kept)
     unexplained = misfit > most_misfit(len(where))
     return Diagnosis(probability, found, upcoming, misfit, unexplained, sure and not unexplained)
 
@@ -223,6 +219,7 @@ def _refit(
     where: Integers,
     levels: Floats,
     starts: Floats,
+    groups: Integers | None = None,
     *,
     own: bool = False,
 ) -> Floats:
@@ -231,7 +228,7 @@ def _refit(
     A fit may leave far more than straight lines with their wide variances did: the classes that were
     not fitted are put behind whatever came of it. With ``own`` a fault's own value is fitted too.
     """
-    fitted = {i: prior[i] + _fit_one(book, i, where, levels, starts[i], own=own)[0] for i in chosen}
+    fitted = {i: prior[i] + _fit_one(book, i, where, levels, starts[i], groups, own=own)[0] for i in chosen}
     for group in classes:
         if group[0] not in chosen:
             continue
@@ -246,7 +243,15 @@ def _refit(
 
 
 def _misfit(
-    book: Book, i: int, where: Integers, levels: Floats, fit: _Fit, *, refit: bool, own: bool = False
+    book: Book,
+    i: int,
+    where: Integers,
+    levels: Floats,
+    fit: _Fit,
+    groups: Integers,
+    *,
+    refit: bool,
+    own: bool = False,
 ) -> float:
     """What a fault leaves of a reading on the mean; with ``own`` its own value is fitted too."""
     if not len(where):
@@ -254,7 +259,7 @@ def _misfit(
     along_lines = float(fit.chi2[i]) / len(where)
     if not refit or along_lines < SUSPECT:
         return along_lines
-    return _fit_one(book, i, where, levels, fit.parts[i], own=own)[1] / len(where)
+    return _fit_one(book, i, where, levels, fit.parts[i], groups, own=own)[1] / len(where)
 
 
 def _valued(book: Book, evidence: Floats) -> list[int]:
@@ -289,29 +294,53 @@ def _accuses(evidence: Floats, classes: list[list[int]]) -> bool:
 
 def _spread(book: Book, chosen: Integers, where: Integers, curved: float) -> Floats:
     """Variances that no part's value explains, shape (n_chosen, n_where)."""
-    slopes = book.slopes[chosen][:, :, where]
-    noise = noise_of(book.levels[chosen][:, where], [book.points[i] for i in where])
-    return np.asarray(noise**2 + curved**2 * np.sum(slopes**2, axis=1) + LEAST**2)
+    here = np.ix_(chosen, where)
+    noise = noise_of_all(book.levels[here], [book.points[i] for i in where])
+    return np.asarray(noise**2 + curved**2 * book.bent[here] + LEAST**2)
 
 
-def _weigh(book: Book, where: Integers, levels: Floats, curved: float) -> _Fit:
+def _parts(book: Book) -> list[int]:
+    """Directions whose lines bend; an exciter's level moves logarithms straight."""
+    return [i for i, one in enumerate(book.directions) if one.part != EXCITER]
+
+
+def _weigh(
+    book: Book, where: Integers, levels: Floats, curved: float, groups: Integers | None = None
+) -> _Fit:
     """Evidence of every fault by its straight lines (Woodbury)."""
     everything = np.arange(len(book.faults))
     own = _spread(book, everything, where, curved)
     slopes = book.slopes[:, :, where]
+    moved = np.any(slopes, axis=(0, 2))
+    slopes = slopes if moved.all() else slopes[:, moved]
     off = levels - book.levels[:, where]
+    if groups is not None and len(where):
+        off = turn_signs(book.levels[:, where], levels, groups) * levels - book.levels[:, where]
     scaled = slopes / own[:, None]
     inner = scaled @ np.swapaxes(slopes, 1, 2) + np.eye(slopes.shape[1])
-    left = np.asarray(np.linalg.inv(inner), float)
+    inverse = np.asarray(np.linalg.inv(inner), float)
     pull = np.einsum("hdp,hp->hd", scaled, off)
-    parts = np.einsum("hde,he->hd", left, pull)
-    chi2 = np.sum(off**2 / own, axis=1) - np.sum(pull * parts, axis=1)
-    size = np.sum(np.log(own), axis=1) + np.linalg.slogdet(inner)[1]
+    told = np.einsum("hde,he->hd", inverse, pull)
+    chi2 = np.sum(off**2 / own, axis=1) - np.sum(pull * told, axis=1)
+    triangle = np.diagonal(np.linalg.cholesky(inner), axis1=1, axis2=2)
+    size = np.sum(np.log(own), axis=1) + 2.0 * np.sum(np.log(triangle), axis=1)
+    parts = np.zeros((len(book.faults), len(moved)))
+    parts[:, moved] = told
+    left = np.tile(np.eye(len(moved)), (len(book.faults), 1, 1))
+    at = np.flatnonzero(moved)
+    left[:, at[:, None], at] = inverse
     return _Fit(-0.5 * (chi2 + size), parts, left, chi2)
 
 
 def _fit_one(
-    book: Book, i: int, where: Integers, levels: Floats, start: Floats, *, own: bool
+    book: Book,
+    i: int,
+    where: Integers,
+    levels: Floats,
+    start: Floats,
+    groups: Integers | None = None,
+    *,
+    own: bool,
 ) -> tuple[float, float]:
     """Evidence of one fault with its parts fitted (Gauss-Newton, Laplace), and what it leaves.
 
@@ -322,15 +351,17 @@ def _fit_one(
     directions = _with_value(fault, book.directions) if own else book.directions
     # The wide step of a fault's own value serves the search alone: variances follow from the usual spread.
     usual = np.array([one.sd / wide.sd for one, wide in zip(book.directions, directions, strict=False)])
+    usual[[one.part == EXCITER for one in book.directions]] = 0.0
     at = np.zeros(len(directions))
     at[: len(start)] = np.clip(start, -3.0, 3.0)
     best, least = -np.inf, np.inf
     for _ in range(2 * ROUNDS if own else ROUNDS):
-        table = read(fault, directions, points, at)
+        table = read(fault, directions, points, at, book.rig)
         level, slopes = table[0], table[1:]
         spread = REFITTED_CURVED**2 * np.sum((usual[:, None] * slopes[: len(usual)]) ** 2, axis=0)
-        variance = noise_of(level, points) ** 2 + spread + LEAST**2
-        off = levels - level
+        variance = noise_of_all(level, points) ** 2 + spread + LEAST**2
+        turned = levels if groups is None else turn_signs(level[None], levels, groups)[0] * levels
+        off = turned - level
         inner = (slopes / variance) @ slopes.T + np.eye(len(at))
         chi2 = float(np.sum(off**2 / variance) + at @ at)
         size = float(np.sum(np.log(variance)) + np.linalg.slogdet(inner)[1])
@@ -339,20 +370,48 @@ def _fit_one(
     return best, least
 
 
-def _classes(book: Book, where: Integers, evidence: Floats, curved: float, words: Floats) -> list[list[int]]:
+def _near(
+    book: Book, i: int, where: Integers, sd: Floats, levels: Floats, points: list[Point], groups: Integers
+) -> NDArray[np.bool_]:
+    """Which faults read as one does, shape (n_faults,): within ``sd`` and what nobody knows of an exciter.
+
+    Levels are those of all faults at ``where``, shape (n_faults, n_where).
+    """
+    plain = groups == SURE_SIGN
+    near = np.asarray(np.all(np.abs(levels[:, plain] - levels[i, plain]) < ALIKE * sd[plain], axis=1))
+    if not plain.all() and near.sum() > 1:
+        some = levels[near]
+        off = turn_signs(some, levels[i], groups) * some - levels[i]
+        off = without_level(off, np.broadcast_to(levels[i], off.shape), points, ALIKE * LEVEL_SD)
+        near[near] = np.all(np.abs(off) < ALIKE * sd, axis=1)
+    return near
+
+
+def _classes(
+    book: Book,
+    where: Integers,
+    evidence: Floats,
+    curved: float,
+    words: Floats,
+    sides_kept: bool,
+    most: int | None = None,
+) -> list[list[int]]:
     """Group the faults, the likeliest first: alike in every reading and word, or alike but for one value.
 
-    Words are as likely as `weigh_heard` says, shape (n_words, n_faults).
+    Words are as likely as `weigh_heard` says, shape (n_words, n_faults). ``most`` groups are enough.
     """
     order = [int(i) for i in np.argsort(-evidence)]
     sd = np.sqrt(_spread(book, np.arange(len(order)), where, curved))
-    levels = book.levels[:, where]
+    levels, points = book.levels[:, where], [book.points[i] for i in where]
+    groups = sign_groups(points, sides_kept=sides_kept)
     free = np.ones(len(order), bool)
-    found = []
+    found: list[list[int]] = []
     for i in order:
         if not free[i]:
             continue
-        near = np.all(np.abs(levels - levels[i]) < ALIKE * sd[i], axis=1)
+        if len(found) == most:
+            break
+        near = _near(book, i, where, sd[i], levels, points, groups)
         near &= np.all(words == words[:, i : i + 1], axis=0)
         first = book.faults[i]
         if first.kind in ("cold", "leak"):
@@ -364,17 +423,30 @@ def _classes(book: Book, where: Integers, evidence: Floats, curved: float, words
     return found
 
 
-def would_change_nothing(book: Book) -> tuple[Fault, ...]:
-    """Return the faults that no reading of the book shows."""
-    every = np.arange(len(book.points))
+def would_change_nothing(book: Book, *, exciter: bool = False) -> tuple[Fault, ...]:
+    """Return the faults that no reading of the book shows.
+
+    Parameters
+    ----------
+    exciter : bool
+        Whether those of an exciter and a blade count.
+    """
+    every = np.arange(len(book.points)) if exciter else book.usual
     sd = np.sqrt(_spread(book, np.array([0]), every, CURVED))[0]
-    near = np.all(np.abs(book.levels - book.levels[0]) < ALIKE * sd, axis=1)
+    points = [book.points[i] for i in every]
+    near = _near(book, 0, every, sd, book.levels[:, every], points, sign_groups(points))
     return tuple(fault for fault, same in zip(book.faults[1:], near[1:], strict=True) if same)
 
 
-def would_be_harmless(book: Book) -> tuple[Fault, ...]:
+def told_by_exciter(book: Book) -> tuple[Fault, ...]:
+    """Return the faults that an exciter and a blade show, and no other reading does."""
+    left = {fault.text for fault in would_change_nothing(book, exciter=True)}
+    return tuple(fault for fault in would_change_nothing(book) if fault.text not in left)
+
+
+def would_be_harmless(book: Book, *, exciter: bool = False) -> tuple[Fault, ...]:
     """Return those of `would_change_nothing` that are not heard either."""
-    unseen = {fault.text for fault in would_change_nothing(book)}
+    unseen = {fault.text for fault in would_change_nothing(book, exciter=exciter)}
     moved = np.abs(book.heard - book.heard[0]).max(axis=(1, 2))
     return tuple(
         fault
@@ -383,15 +455,28 @@ def would_be_harmless(book: Book) -> tuple[Fault, ...]:
     )
 
 
-def _is_sure(book: Book, probability: Floats, curved: float, words: Floats) -> bool:
+def _allowed(book: Book, where: Integers, *, exciter: bool) -> Integers:
+    """Points that may be read, or were."""
+    return np.arange(len(book.points)) if exciter else np.union1d(book.usual, where).astype(int)
+
+
+def _is_sure(
+    book: Book, allowed: Integers, probability: Floats, curved: float, words: Floats, sides_kept: bool
+) -> bool:
     """Whether faults that no reading tells apart are nearly sure."""
-    every = np.arange(len(book.points))
-    told = _classes(book, every, np.log(probability + 1e-300), curved, words)
-    return bool(max(probability[group].sum() for group in told[:3]) >= SURE)
+    told = _classes(book, allowed, np.log(probability + 1e-300), curved, words, sides_kept, most=3)
+    return bool(max(probability[group].sum() for group in told) >= SURE)
 
 
 def _plan(
-    book: Book, where: Integers, probability: Floats, fit: _Fit, curved: float, *, sweeps: bool
+    book: Book,
+    where: Integers,
+    levels: Floats,
+    probability: Floats,
+    fit: _Fit,
+    curved: float,
+    options: Sequence[Option],
+    sides_kept: bool,
 ) -> NextReading | None:
     """The reading of most expected information a minute, by the pairwise bound of a mixture.
 
@@ -404,25 +489,43 @@ def _plan(
     chosen = np.argsort(-probability)[:MOST_PLANNED]
     chosen = chosen[probability[chosen] > NEGLIGIBLE]
     weight = probability[chosen] / probability[chosen].sum()
-    read_already = {int(i) for i in where}
-    slopes = book.slopes[chosen]
+    slopes, bent = book.slopes[chosen], _parts(book)
     middle = book.levels[chosen] + np.einsum("hd,hdp->hp", fit.parts[chosen], slopes)
     own = _spread(book, chosen, every, curved)
-    variance = own + np.einsum("hdp,hde,hep->hp", slopes, fit.left[chosen], slopes)
-    apart = (middle[:, None] - middle[None]) ** 2 / ((variance[:, None] + variance[None]) / 2)
-    options: dict[tuple[int, bool], list[int]] = {}
-    settings: list[Setting] = []
-    for i, point in enumerate(book.points):
-        if point.setting not in settings:
-            settings.append(point.setting)
-        options.setdefault((settings.index(point.setting), point.frequency_hz > 0.0), []).append(i)
+    slopes, left = slopes[:, bent], fit.left[chosen][:, bent][:, :, bent]
+    variance = own + np.einsum("hdp,hde,hep->hp", slopes, left, slopes)
+    groups = sign_groups(book.points, sides_kept=sides_kept)
+    known = np.isin(groups, groups[where]) | (groups == SURE_SIGN)
+    for group in np.unique(groups[where]):
+        here, read = where[groups[where] == group], levels[groups[where] == group]
+        if group != SURE_SIGN:
+            middle[:, groups == group] *= np.where(book.levels[chosen][:, here] @ read < 0, -1.0, 1.0)[
+                :, None
+            ]
     best: tuple[float, NextReading] | None = None
-    for (at, sweep), indexes in options.items():
-        if set(indexes) & read_already or (sweep and not sweeps):
-            continue
-        distance = apart[:, :, indexes].max(axis=-1)
+    for option in options:
+        distance = np.zeros((len(chosen), len(chosen)))
+        for group in np.unique(groups[option.indexes]):
+            at = [i for i in option.indexes if groups[i] == group]
+            of = middle[:, at], variance[:, at], [book.points[i] for i in at]
+            apart = _apart(*of, turned=1.0)
+            if not known[at[0]]:
+                apart = np.minimum(apart, _apart(*of, turned=-1.0))
+            distance = np.maximum(distance, apart)
         gain = float(-np.sum(weight * np.log(np.exp(-distance / 8) @ weight)))
-        rate = gain / MINUTES[sweep]
+        rate = gain / option.minutes
         if best is None or rate > best[0]:
-            best = rate, NextReading(settings[at], sweep, gain)
+            best = rate, replace(option.reading, gain=gain)
     return None if best is None or best[1].gain < LEAST_GAIN else best[1]
+
+
+def _apart(middle: Floats, variance: Floats, points: Sequence[Point], *, turned: float) -> Floats:
+    """How far faults are apart in the reading that tells them best, in variances, shape (n, n).
+
+    Middles and variances of each at some points, shape (n, n_points); ``turned`` is the sign of one of a
+    pair against the other.
+    """
+    off = turned * middle[None] - middle[:, None]
+    if any(point.kind == "exciter" for point in points):
+        off = without_level(off, np.broadcast_to(middle[:, None], off.shape), points, ALIKE * LEVEL_SD)
+    return np.asarray((off**2 / ((variance[:, None] + variance[None]) / 2)).max(axis=-1))

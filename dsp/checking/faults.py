@@ -27,6 +27,7 @@ PRIORS = {
     "contact": 0.5,
     "value": 0.4,
     "half": 0.5,
+    "magnet": 0.3,
 }
 """Weight of each fault of a kind against the others and against none at all: our own choice, to be learnt
 from a workshop's record. The values of one cold joint or leak share its weight."""
@@ -66,12 +67,18 @@ class Fault:
     wiring: Wiring
 
 
-def find_faults(wiring: Wiring) -> tuple[Fault, ...]:
-    """Return no fault, then every single one."""
+def find_faults(wiring: Wiring, *, magnets: bool = False) -> tuple[Fault, ...]:
+    """Return no fault, then every single one.
+
+    Parameters
+    ----------
+    magnets : bool
+        Whether magnets turned round are among them: a blade alone tells them by reading.
+    """
     found = [Fault("sound", "", "no fault", (), PRIORS["sound"], wiring)]
     for make in (_opens, _shorts, _leaks, _swaps, _contacts, _values, _halves):
         found += make(wiring)
-    return tuple(found)
+    return (*found, *_magnets(wiring)) if magnets else tuple(found)
 
 
 def _said(terminal: Terminal) -> str:
@@ -264,3 +271,13 @@ def _halves(wiring: Wiring) -> Iterator[Fault]:
             text = f"half of {name} is shorted inside"
             lit = tuple((name, lead) for lead in ("start", "finish"))
             yield Fault("half", text, text, lit, PRIORS["half"], replace(wiring, parts=parts))
+
+
+def _magnets(wiring: Wiring) -> Iterator[Fault]:
+    """A coil whose magnet shows the strings its other pole."""
+    for name, coil in wiring.coils.items():
+        if coil.sensitivity:
+            parts = {**wiring.parts, name: replace(coil, magnet=-coil.magnet)}
+            text = f"the magnet of {name} is turned round"
+            lit = tuple((name, lead) for lead in ends_of(coil))
+            yield Fault("magnet", text, text, lit, PRIORS["magnet"], replace(wiring, parts=parts))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import isinf
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from dsp.units import show
 from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
+Kind = Literal["meter", "recording", "exciter", "blade"]
 
 FREQUENCIES_HZ = (120.0, 900.0, 4000.0, 8800.0)
 """Where |Z| is read: resistance, inductance, resonance, and what lies above it."""
@@ -47,15 +49,26 @@ class Point:
     Attributes
     ----------
     frequency_hz : float
-        Of |Z|; 0 for the meter.
+        Of |Z| and of the exciter; 0 for the meter and for the blade.
+    coil : str
+        Over which the exciter or the blade is held; empty for what reads the impedance.
     """
 
     setting: Setting
     frequency_hz: float = 0.0
+    coil: str = ""
+
+    @property
+    def kind(self) -> Kind:
+        """By what it is read."""
+        if self.coil:
+            return "exciter" if self.frequency_hz else "blade"
+        return "recording" if self.frequency_hz else "meter"
 
     def what(self) -> str:
         """Return what is read, in words."""
-        return f"|Z| at {show(self.frequency_hz, 'frequency', 3)}" if self.frequency_hz else "meter"
+        at = f" at {show(self.frequency_hz, 'frequency', 3)}" if self.frequency_hz else ""
+        return f"{self.kind} {self.coil}{at}" if self.coil else f"|Z|{at}" if at else "meter"
 
 
 def find_settings(wiring: Wiring) -> tuple[Setting, ...]:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import log10
 
+from dsp.checking.exciter import EXCITER, TYPED_HZ
 from dsp.checking.points import OPEN_OHM, Point
 from dsp.checking.symptoms import WORDS
 from dsp.errors import InputError, Problem, nearest
@@ -14,10 +17,20 @@ from dsp.units import parse
 from dsp.wiring.model import Setting, Wiring
 
 HEAD = ("setting", "what", "value")
-METER, RECORDING, HEARD = "meter", "recording", "heard"
-WHATS = f"{METER}, |Z| at a frequency such as 900 Hz, {RECORDING}, {HEARD}"
+METER, RECORDING, HEARD, BLADE = "meter", "recording", "heard", "blade"
+WHATS = (
+    f"{METER}, |Z| at a frequency such as 900 Hz, {RECORDING}, {HEARD}, "
+    f"{EXCITER} and a coil such as {EXCITER} neck, {BLADE} and a coil such as {BLADE} neck"
+)
+LEVELS = "a sign and a level such as + -12.3 dB, silent, or the file of a recording"
+PULSES = "+ or -"
+SILENT = "silent"
+LEVEL = re.compile(r"([+\-−])\s*([-−]?\d+(?:\.\d+)?)\s*db", re.IGNORECASE)
+MOST_DB = 200.0
 OPEN_WORDS = ("open", "ol", "o.l", "inf")
 """A meter's words for nothing."""
+LOWEST_HZ, HIGHEST_HZ = 100.0, 2000.0
+"""Of a level under an exciter."""
 
 
 @dataclass(frozen=True)
@@ -29,15 +42,19 @@ class Reading:
     where : str
         File and line.
     what : str
-        `METER`, ``z``, `RECORDING` or `HEARD`.
+        `METER`, ``z``, `RECORDING`, `HEARD`, `EXCITER` or `BLADE`.
     frequency_hz : float
-        Of |Z|; else 0.
+        Of |Z| and of the exciter's level; else 0.
     ohm : float
         Of the meter and of |Z|.
     text : str
         A recording's file, or the word for what is heard.
     notes : tuple of str
         What the recording's file leaves in doubt.
+    coil : str
+        Under the exciter or the blade.
+    transfer : float
+        Input 2 over input 1 with its sign, as `TYPED_HZ` would have it; the sign of a blade's pulse.
     """
 
     where: str
@@ -47,11 +64,13 @@ class Reading:
     ohm: float = 0.0
     text: str = ""
     notes: tuple[str, ...] = ()
+    coil: str = ""
+    transfer: float = 0.0
 
     @property
     def point(self) -> Point:
         """Where it was read."""
-        return Point(self.setting, self.frequency_hz)
+        return Point(self.setting, self.frequency_hz, self.coil)
 
 
 def read_readings(wiring: Wiring, text: str, where: str) -> tuple[Reading, ...]:
@@ -141,6 +160,8 @@ def read_row(wiring: Wiring, row: Sequence[str], where: str, *, comma: bool) -> 
         return Reading(where, setting, RECORDING, text=value)
     if kind == METER:
         return Reading(where, setting, METER, ohm=_ohm(value, where, comma))
+    if kind.split(" ")[0] in (EXCITER, BLADE):
+        return _read_at_coil(wiring, Reading(where, setting, kind.split(" ")[0]), what, value, comma)
     hz = kind.removeprefix("|z| at ").removeprefix("z ").strip()
     try:
         frequency_hz = parse(hz, "frequency", where)
@@ -149,6 +170,46 @@ def read_row(wiring: Wiring, row: Sequence[str], where: str, *, comma: bool) -> 
     if not 20.0 <= frequency_hz <= 20_000.0:
         raise InputError(where, what, "20 Hz to 20 kHz")
     return Reading(where, setting, "z", frequency_hz, _ohm(value, where, comma))
+
+
+def _read_at_coil(wiring: Wiring, row: Reading, what: str, value: str, comma: bool) -> Reading:
+    """Read what an exciter or a blade over a coil gave."""
+    words = what.split()[1:]
+    coil = words.pop(0) if words else ""
+    if coil not in wiring.coils:
+        known = ", ".join(f"{row.what} {name}" for name in wiring.coils)
+        raise InputError(row.where, what, known, nearest(coil, tuple(wiring.coils)))
+    if any(one < KNOB_TOP for one in row.setting.knobs.values()):
+        raise InputError(row.where, f"{what} with a knob turned down", "all knobs at 10")
+    if row.what == BLADE:
+        sign = {"+": 1.0, "-": -1.0, "−": -1.0}.get(value)
+        if words or sign is None:
+            raise InputError(row.where, value if sign is None else what, f"{PULSES} of {BLADE} {coil}")
+        return replace(row, coil=coil, transfer=sign)
+    hz = TYPED_HZ
+    if words:
+        hz = parse(" ".join(words).removeprefix("at ").strip(), "frequency", row.where)
+        if not LOWEST_HZ <= hz <= HIGHEST_HZ:
+            raise InputError(row.where, what, f"{LOWEST_HZ:.0f} Hz to {HIGHEST_HZ:.0f} Hz: below a resonance")
+    row = replace(row, coil=coil, frequency_hz=hz)
+    if value.lower() == SILENT:
+        return row
+    if value[0] not in "+-−":
+        return replace(row, text=value)
+    found = LEVEL.fullmatch(value.replace(",", ".") if comma else value)
+    level_db = float(found[2].replace("−", "-")) if found else 2 * MOST_DB
+    if found is None or abs(level_db) > MOST_DB:
+        raise InputError(row.where, value, LEVELS)
+    size = 10 ** (level_db / 20) * TYPED_HZ / hz
+    return replace(row, transfer=size if found[1] == "+" else -size)
+
+
+def level_text(transfer: float, frequency_hz: float) -> str:
+    """Return a transfer as a table has it: its sign and its level at a frequency."""
+    size = abs(transfer) * frequency_hz / TYPED_HZ
+    if size < 10 ** (-MOST_DB / 20):
+        return SILENT
+    return f"{'+' if transfer > 0 else '-'} {20 * log10(size):.2f} dB"
 
 
 def _ohm(value: str, where: str, comma: bool) -> float:

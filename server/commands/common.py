@@ -8,13 +8,17 @@ import shutil
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from dsp.errors import InputError
 from dsp.parts.pot import KNOB_ALLOWED
+from dsp.units import parse
 from dsp.wiring.model import Setting, Wiring
+
+if TYPE_CHECKING:
+    from dsp.checking.exciter import ExciterRig
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -49,6 +53,53 @@ def rig_options(function: F) -> F:
     ):
         function = decorate(function)
     return function
+
+
+def exciter_options(function: F) -> F:
+    """Add what is at the jack while an exciter plays to a command."""
+    for decorate in (
+        click.option(
+            "--sides",
+            type=click.Choice(("kept", "free")),
+            default="kept",
+            show_default=True,
+            help="Exciter: whether the same side faced every coil.",
+        ),
+        click.option(
+            "--cable",
+            default="500 pF",
+            show_default=True,
+            metavar="FARAD",
+            help="Exciter: the cable and the input at the jack.",
+        ),
+        click.option(
+            "--input",
+            "input_ohm",
+            default="1 MΩ",
+            show_default=True,
+            metavar="OHMS",
+            help="Exciter: the input's resistance.",
+        ),
+    ):
+        function = decorate(function)
+    return function
+
+
+def parse_exciter(input_ohm: str, cable: str) -> ExciterRig:
+    """Read what is at the jack while an exciter plays, as `exciter_options` takes it.
+
+    Raises
+    ------
+    click.UsageError
+        For a text that is no resistance or capacitance, or one that no input or cable has.
+    """
+    from dsp.checking.exciter import ExciterRig
+
+    with report_wrong_usage():
+        found = ExciterRig(parse(input_ohm, "resistance", "--input"), parse(cable, "capacitance", "--cable"))
+    if not (1e3 <= found.input_ohm <= 1e9 and 0.0 <= found.cable_f <= 1e-7):
+        raise click.UsageError("allowed: --input 1 kΩ to 1 GΩ, --cable 0 pF to 100 nF")
+    return found
 
 
 def parse_leads(texts: Sequence[str]) -> tuple[tuple[str, str], ...]:

@@ -16,9 +16,11 @@ Examples:
   presolder fault baritone.yaml odd.csv
   presolder fault baritone.yaml odd.csv --next       the reading to take next, alone
   presolder fault baritone.yaml --next               the first one
+  presolder fault baritone.yaml excited.csv          levels under an exciter among the readings
 
 The table is that of `presolder jack`. What is heard is a reading too: 2,heard,thin. The words: silent, weak,
 thin, dull, hums, fine; of a knob turned down: 2 tone=0,heard,does nothing (or works reversed).
+The exciter and the blade tell leads exchanged and magnets turned round: `presolder rig --exciter`.
 One fault at a time: two together may look like a third. The first call for a wiring computes its faults once.
 """
 MOST_SHOWN = 12
@@ -29,6 +31,8 @@ MOST_SHOWN = 12
 @click.argument("file", type=common.EXISTING)
 @click.argument("readings", type=common.EXISTING, required=False)
 @click.option("--next", "next_alone", is_flag=True, help="Print the reading to take next, alone.")
+@click.option("--exciter", is_flag=True, help="An exciter and a blade are at hand: they may be next.")
+@common.exciter_options
 @common.rig_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(
@@ -38,6 +42,10 @@ def command(
     opened: Path | None,
     shorted: Path | None,
     known: str | None,
+    exciter: bool,
+    input_ohm: str,
+    cable: str,
+    sides: str,
     as_json: bool,
 ) -> None:
     """Rank the single faults that explain readings; name the next to take.
@@ -45,25 +53,34 @@ def command(
     Joints that the readings cannot tell apart are one line.
     """
     from server.measurements.finished import load_readings, notes_of
-    from server.measurements.rig import CAUTIONS
-    from server.searches.fault_book import diagnose_readings, diagnosis_record, open_book
+    from server.measurements.rig import CAUTIONS, EXCITER_CAUTIONS
+    from server.searches.fault_book import (
+        diagnose_readings,
+        diagnosis_record,
+        is_exciter_used,
+        open_book,
+    )
 
     wiring = common.load(file)
+    rig = common.parse_exciter(input_ohm, cable)
     calibration = read_calibration(opened, shorted, known)
     if readings is None and not next_alone:
         raise click.UsageError("no readings; allowed: a table of readings, or --next for the first to take")
     with common.report_errors():
         rows = () if readings is None else load_readings(wiring, readings, calibration)
     with common.show_progress("the faults of this wiring, once") as progress:
-        book = open_book(wiring, rows, progress)
-    record = diagnosis_record(wiring, book, diagnose_readings(book, rows))
+        book = open_book(wiring, rows, progress, rig)
+    exciter = exciter or is_exciter_used(rows)
+    found = diagnose_readings(book, rows, exciter=exciter, sides_kept=sides == "kept")
+    record = diagnosis_record(wiring, book, found, exciter=exciter)
     if next_alone:
         record = {key: record[key] for key in ("next", "clear")}
-    record = {"cautions": list(CAUTIONS), **record, "notes": notes_of(rows)}
+    cautions = list(dict.fromkeys((*CAUTIONS, *(EXCITER_CAUTIONS if exciter else ()))))
+    record = {"cautions": cautions, **record, "notes": notes_of(rows)}
     if as_json:
         click.echo(json.dumps(record, indent=1, ensure_ascii=False))
         return
-    click.echo("\n".join(["Heed:", *(f"  {one}" for one in CAUTIONS), ""]))
+    click.echo("\n".join(["Heed:", *(f"  {one}" for one in cautions), ""]))
     for note in record["notes"]:
         click.echo(f"note: {note}")
     if not next_alone:
@@ -100,5 +117,10 @@ def _ranking(record: dict[str, Any]) -> list[str]:
 def _next_words(upcoming: dict[str, Any] | None, *, clear: bool) -> str:
     if upcoming is None:
         return "It is clear enough." if clear else "No further reading tells more."
-    what = "the meter" if upcoming["what"] == "meter" else "|Z| by the rig"
-    return f"Read next: {what} at {upcoming['setting']}"
+    coils = " then ".join(upcoming["coils"])
+    return {
+        "meter": f"Read next: the meter at {upcoming['setting']}",
+        "recording": f"Read next: |Z| by the rig at {upcoming['setting']}",
+        "exciter": f"Read next: the exciter over {coils}, at every setting of the selector and switches",
+        "blade": f"Read next: the blade pulled away from {coils}, each at a setting in which it sounds",
+    }[upcoming["what"]]

@@ -12,6 +12,7 @@ EPILOG = """\b
 Examples:
   presolder rig                  what you need and what to do
   presolder rig --tone rig       write the tone, and these words beside it
+  presolder rig --exciter        a winding over one coil of a finished guitar: signs and shares
 """
 
 
@@ -29,11 +30,12 @@ Examples:
 @click.option(
     "--seconds", type=click.IntRange(4, 60), default=10, show_default=True, help="Length of the tone."
 )
-def command(tone: Path | None, rate: str, seconds: int) -> None:
+@click.option("--exciter", is_flag=True, help="Tell of the exciter instead.")
+def command(tone: Path | None, rate: str, seconds: int, exciter: bool) -> None:
     """Tell how a coil's impedance is read with an audio interface."""
-    from server.measurements.rig import words, write_rig
+    from server.measurements.rig import exciter_words, words, write_rig
 
-    click.echo("\n".join(words()))
+    click.echo("\n".join(exciter_words() if exciter else words()))
     if tone is not None:
         with common.report_errors():
             written = write_rig(tone, int(rate), seconds)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,8 @@ import numpy as np
 
 from dsp.checking.bands import Band, find_bands
 from dsp.checking.directions import CABLE, find_directions
+from dsp.checking.exciter import EXCITER
+from dsp.checking.exciter_reading import read_exciter
 from dsp.checking.points import FLOOR_OHM, FREQUENCIES_HZ, OPEN_OHM, find_points, find_settings, setting_text
 from dsp.checking.readings_text import HEAD, METER, RECORDING, Reading, read_readings
 from dsp.errors import InputError
@@ -21,20 +24,26 @@ from dsp.wiring.model import Setting, Wiring
 from server.files.existing import path_kind
 from server.files.whole import write_text
 from server.files.yaml_text import read_text
-from server.measurements.coil import Calibration, read_curve
+from server.measurements.coil import Calibration, read_curve, read_transfer
 
 
 def load_readings(wiring: Wiring, path: Path, calibration: Calibration | None) -> tuple[Reading, ...]:
-    """Read a table of readings; a recording becomes |Z| of it.
+    """Read a table of readings; a recording becomes |Z| or levels of it.
 
     Raises
     ------
     InputError
-        As `read_readings` and `read_curve`; for a recording that reaches none of `FREQUENCIES_HZ`.
+        As `read_readings`, `read_curve` and `read_exciter`; for a recording that reaches none of
+        `FREQUENCIES_HZ`.
     """
     found: list[Reading] = []
     for reading in read_readings(wiring, read_text(path), str(path)):
-        found += _recorded(reading, path, calibration) if reading.what == RECORDING else [reading]
+        if reading.what == RECORDING:
+            found += _recorded(reading, path, calibration)
+        elif reading.what == EXCITER and reading.text:
+            found += _excited(reading, path)
+        else:
+            found.append(reading)
     return tuple(found)
 
 
@@ -44,6 +53,13 @@ def _recorded(reading: Reading, table: Path, calibration: Calibration | None) ->
     curve, notes = read_curve(path, calibration)
     for hz, ohm in impedances_of(curve, f"{reading.where}: {path}"):
         yield Reading(reading.where, reading.setting, "z", hz, ohm, reading.text, notes)
+
+
+def _excited(reading: Reading, table: Path) -> Iterator[Reading]:
+    """Yield what a recording under an exciter reads; its jack may be silent."""
+    path = table.parent / reading.text
+    for hz, transfer in read_exciter(read_transfer(path, shorted=True)):
+        yield replace(reading, frequency_hz=hz, transfer=transfer)
 
 
 def impedances_of(curve: Curve, where: str) -> tuple[tuple[float, float], ...]:
@@ -129,10 +145,17 @@ def readings_table(rows: Iterable[tuple[str, str, str]]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def write_form(path: Path, wiring: Wiring, settings: Sequence[Setting]) -> None:
+def write_form(
+    path: Path, wiring: Wiring, settings: Sequence[Setting], more: Sequence[tuple[str, str]] = ()
+) -> None:
     """Write an empty table of readings.
 
     The meter's rows come first, then a recording for each setting.
+
+    Parameters
+    ----------
+    more : sequence of tuple of str
+        Setting and what of further rows.
 
     Raises
     ------
@@ -143,6 +166,7 @@ def write_form(path: Path, wiring: Wiring, settings: Sequence[Setting]) -> None:
         raise InputError(str(path), "a file that exists", "a new file: readings in it would be lost")
     texts = [setting_text(wiring, setting) for setting in settings]
     rows = [",".join(HEAD), *(f"{one},{METER}," for one in texts), *(f"{one},{RECORDING}," for one in texts)]
+    rows += [f"{setting},{what}," for setting, what in more]
     write_text(path, "\n".join(rows) + "\n")
 
 
@@ -169,8 +193,7 @@ def or_open(ohm: float) -> float | None:
 
 def place_text(wiring: Wiring, reading: Reading) -> str:
     """Return what was read where, in words."""
-    what = "meter" if reading.what == METER else f"|Z| at {show(reading.frequency_hz, 'frequency', 3)}"
-    return f"{setting_text(wiring, reading.setting)}, {what}"
+    return f"{setting_text(wiring, reading.setting)}, {reading.point.what()}"
 
 
 def notes_of(readings: Sequence[Reading]) -> list[str]:

@@ -17,7 +17,7 @@ CAUTIONS = (
     "Switch phantom power off.",
     "Measure ohms on a dead circuit alone: nothing plugged in but the meter, no battery in it.",
     "Join all sleeves. Put no mains-earthed oscilloscope or bench meter on the tip.",
-    "Keep magnets away from the ear, pacemakers and cards.",
+    "Keep magnets and the exciter away from the ear, pacemakers and cards.",
     "Currents stay below 0.1 mA. Do not raise them against hum: put the coil in a tin.",
 )
 """What to heed before the tone plays (common practice)."""
@@ -42,9 +42,43 @@ STEPS = (
 )
 
 
+EXCITER_CAUTIONS = (
+    *CAUTIONS[:4],
+    CAUTIONS[5],
+    CAUTIONS[6],
+    "Keep the 100 Ω in the exciter's lead: without it the output drives a short circuit.",
+)
+EXCITER_PARTS = (
+    "An exciter: 50 to 100 turns of thin wire on a drinking straw, or a small choke.",
+    "A resistor of 100 Ω; its value need not be known.",
+    "An audio interface with two instrument inputs of 1 MΩ, their gains left alone.",
+    "The guitar's own cable. A steel blade, such as a thin screwdriver, for the magnets.",
+)
+EXCITER_STEPS = (
+    "Headphones: lead the tip through the exciter to the 100 Ω, and the other end of that to the sleeve.",
+    "Join input 1 across the 100 Ω, input 2 to the guitar's cable; all sleeves together. Knobs at 10.",
+    "Lay the exciter over one coil, and fix it there. Mark the side that faces the coil.",
+    "Play the tone of `presolder rig --tone`. Record both inputs, 4 s or more, at each setting.",
+    "Leave the level and both gains alone. Go on to the next coil, with the same side down.",
+    "The levels of two coils say nothing. The ratio between settings and the sign do.",
+    "By hand: a tone of 900 Hz; note the level of input 2, and whether it leads or lags input 1.",
+    "The exciter tells how a coil is wound and joined. A string hears the magnet too: lay a steel blade on a",
+    "  coil's pole, pull it away, and note whether the first swing at the jack goes up (+) or down (-).",
+)
+"""Across the resistor lies the current through the exciter, whatever its inductance."""
+
+
+def exciter_words() -> list[str]:
+    """The exciter in words, cautions first."""
+    return _under(("Heed", EXCITER_CAUTIONS), ("What you need", EXCITER_PARTS), ("What to do", EXCITER_STEPS))
+
+
 def words() -> list[str]:
     """The rig in words, cautions first."""
-    heads = (("Heed", CAUTIONS), ("What you need", PARTS), ("What to do", STEPS))
+    return _under(("Heed", CAUTIONS), ("What you need", PARTS), ("What to do", STEPS))
+
+
+def _under(*heads: tuple[str, tuple[str, ...]]) -> list[str]:
     return [line for head, lines in heads for line in (f"{head}:", *(f"  {line}" for line in lines), "")][:-1]
 
 

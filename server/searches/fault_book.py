@@ -12,13 +12,20 @@ from numpy.typing import NDArray
 from dsp.checking.book import Book, make_book
 from dsp.checking.diagnosis import (
     Diagnosis,
-    NextReading,
     diagnose,
     would_be_harmless,
     would_change_nothing,
 )
-from dsp.checking.points import Point, find_points, find_settings, level_of, setting_text
-from dsp.checking.readings_text import HEARD, METER, RECORDING, Reading
+from dsp.checking.exciter import (
+    EXCITER,
+    ExciterRig,
+    bring_to_level,
+    find_exciter_points,
+    signed_level,
+)
+from dsp.checking.options import NextReading
+from dsp.checking.points import find_points, find_settings, level_of, setting_text
+from dsp.checking.readings_text import BLADE, HEARD, Reading
 from dsp.checking.symptoms import ear_settings
 from dsp.wiring.model import Drawn, Joint, Wiring
 from server.files.cache import digest, kept, sources_digest
@@ -29,21 +36,30 @@ UNEXPLAINED = "no single fault explains these readings: check calibration and ty
 
 
 def open_book(
-    wiring: Wiring, readings: Sequence[Reading] = (), progress: Callable[[float], None] | None = None
+    wiring: Wiring,
+    readings: Sequence[Reading] = (),
+    progress: Callable[[float], None] | None = None,
+    rig: ExciterRig | None = None,
 ) -> Book:
     """Return the book of a wiring's faults for the usual readings and these.
 
     It is computed once, in seconds, and then found by its content.
+
+    Parameters
+    ----------
+    rig : ExciterRig, optional
+        At the jack while an exciter plays; the usual one unless given.
     """
-    points = [*find_points(find_settings(wiring))]
+    rig = rig or ExciterRig()
+    points = [*find_points(find_settings(wiring)), *find_exciter_points(wiring)]
     points += [one.point for one in readings if one.what != HEARD and one.point not in points]
     heard = [one.setting for one in readings if one.what == HEARD]
-    name = digest(sources_digest(ROOMS), _heard_of(wiring), tuple(points), ear_settings(wiring, heard))
+    name = digest(sources_digest(ROOMS), _heard_of(wiring), tuple(points), ear_settings(wiring, heard), rig)
 
     def keep(make: Callable[[], NDArray[np.float64]]) -> NDArray[np.float64]:
         return np.asarray(kept("faults", name, lambda: make().astype(np.float32)), float)
 
-    return make_book(wiring, points, keep, progress, heard)
+    return make_book(wiring, points, keep, progress, heard, rig)
 
 
 def _heard_of(wiring: Wiring) -> tuple[object, ...]:
@@ -54,25 +70,69 @@ def _heard_of(wiring: Wiring) -> tuple[object, ...]:
     return bare, tables
 
 
-def diagnose_readings(book: Book, readings: Sequence[Reading], *, sweeps: bool = True) -> Diagnosis:
+def diagnose_readings(
+    book: Book,
+    readings: Sequence[Reading],
+    *,
+    sweeps: bool = True,
+    exciter: bool = False,
+    sides_kept: bool = True,
+) -> Diagnosis:
     """Weigh the faults of a book by readings.
 
-    Of two readings of one point the later counts. Without ``sweeps`` the next reading is the meter's.
+    Of two readings of one point the later counts.
+
+    Parameters
+    ----------
+    sweeps, exciter : bool
+        Whether the next reading may be one by the rig, and one by an exciter or a blade; the latter too
+        once there is one. Else it is the meter's.
+    sides_kept : bool
+        Whether the exciter lay on every coil with the same side down.
     """
-    points: list[Point] = []
-    ohms: list[float] = []
+    last: list[Reading] = []
     for one in (one for one in readings if one.what != HEARD):
-        if one.point in points:
-            ohms[points.index(one.point)] = one.ohm
+        same = [i for i, other in enumerate(last) if other.point == one.point]
+        if same:
+            last[same[0]] = one
         else:
-            points.append(one.point)
-            ohms.append(one.ohm)
+            last.append(one)
+    levels = level_of(np.array([one.ohm for one in last]))
+    told = [i for i, one in enumerate(last) if one.what == EXCITER]
+    if told:
+        transfers = np.array([last[i].transfer for i in told])
+        brought = bring_to_level(book.faults[0].wiring, [last[i].point for i in told], transfers, book.rig)
+        levels[told] = signed_level(brought)
+    for i, one in enumerate(last):
+        if one.what == BLADE:
+            levels[i] = one.transfer
     heard = [(one.text, one.setting) for one in readings if one.what == HEARD]
-    return diagnose(book, points, level_of(np.array(ohms)), heard, sweeps=sweeps)
+    return diagnose(
+        book,
+        [one.point for one in last],
+        levels,
+        heard,
+        sweeps=sweeps,
+        exciter=exciter or is_exciter_used(readings),
+        sides_kept=sides_kept,
+    )
 
 
-def diagnosis_record(wiring: Wiring, book: Book, found: Diagnosis) -> dict[str, Any]:
-    """Return a diagnosis as the command prints it."""
+def is_exciter_used(readings: Sequence[Reading]) -> bool:
+    """Return whether an exciter or a blade is at hand: it was read with."""
+    return any(one.what in (EXCITER, BLADE) for one in readings)
+
+
+def diagnosis_record(
+    wiring: Wiring, book: Book, found: Diagnosis, *, exciter: bool = False
+) -> dict[str, Any]:
+    """Return a diagnosis as the command prints it.
+
+    Parameters
+    ----------
+    exciter : bool
+        Whether faults count as seen that an exciter or a blade alone shows.
+    """
     return {
         "classes": [
             {
@@ -90,8 +150,8 @@ def diagnosis_record(wiring: Wiring, book: Book, found: Diagnosis) -> dict[str, 
         "unexplained": UNEXPLAINED if found.unexplained else None,
         "next": next_record(wiring, found.next_reading),
         "clear": found.clear,
-        "unseen": [fault.text for fault in would_change_nothing(book)],
-        "harmless": [fault.text for fault in would_be_harmless(book)],
+        "unseen": [fault.text for fault in would_change_nothing(book, exciter=exciter)],
+        "harmless": [fault.text for fault in would_be_harmless(book, exciter=exciter)],
     }
 
 
@@ -101,6 +161,7 @@ def next_record(wiring: Wiring, upcoming: NextReading | None) -> dict[str, Any] 
         return None
     return {
         "setting": setting_text(wiring, upcoming.setting),
-        "what": RECORDING if upcoming.sweep else METER,
+        "what": upcoming.kind,
+        "coils": list(upcoming.coils),
         "gain_nats": upcoming.gain,
     }

@@ -10,9 +10,8 @@ import numpy as np
 from dsp.checking.bands import read_with_noise
 from dsp.checking.book import Book
 from dsp.checking.diagnosis import would_change_nothing
-from dsp.checking.directions import make_copies
+from dsp.checking.exciter import bring_to_level, predict_all, signed_level, transfer_of_level
 from dsp.checking.faults import ADDED, Fault
-from dsp.checking.points import predict
 
 
 @dataclass(frozen=True)
@@ -25,9 +24,31 @@ class Case:
 
 def read_one(book: Book, fault: Fault, rng: np.random.Generator) -> Case:
     """Draw the parts of one guitar, compute it exactly and read it."""
-    copies = make_copies(fault.wiring, book.directions, rng.standard_normal((1, len(book.directions))))
+    steps = rng.standard_normal((1, len(book.directions)))
     seed = int(rng.integers(1 << 30))
-    return Case(fault, read_with_noise(predict(fault.wiring, book.points, copies), book.points, seed)[0])
+    levels = predict_all(fault.wiring, book.points, book.directions, steps, book.rig)
+    read = read_with_noise(levels, book.points, seed)[0]
+    return Case(fault, _by_exciter(book, levels[0], read, np.random.default_rng(seed + 1)))
+
+
+def _by_exciter(book: Book, exact: np.ndarray, read: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Put what an exciter and a blade read in its place: of any strength, either way round."""
+    told = [i for i, point in enumerate(book.points) if point.kind == "exciter"]
+    pulses = [i for i, point in enumerate(book.points) if point.kind == "blade"]
+    if told:
+        transfer = transfer_of_level(exact[told])
+        error = rng.standard_normal((2, len(told)))
+        transfer = transfer + 0.015 * transfer * error[0] + 0.03 * np.abs(transfer).max() * error[1]
+        strength = rng.choice((-1, 1)) * 10 ** rng.uniform(-3.0, -1.0)
+        points = [book.points[i] for i in told]
+        brought = bring_to_level(book.faults[0].wiring, points, strength * transfer, book.rig)
+        read[told] = signed_level(brought)
+    if pulses:
+        heard = np.where(
+            np.abs(exact[pulses]) > 0.3, np.sign(exact[pulses]), rng.choice((-1.0, 1.0), len(pulses))
+        )
+        read[pulses] = rng.choice((-1, 1)) * heard
+    return read
 
 
 def sound_cases(book: Book, count: int, seed: int) -> Iterator[Case]:

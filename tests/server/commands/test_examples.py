@@ -100,6 +100,12 @@ def _finished_guitar(at: Path) -> None:
     (at / "odd.csv").write_text(odd, encoding="utf-8")
     (at / "recorded.csv").write_text("setting,what,value\n1,recording,jack.wav\n", encoding="utf-8")
 
+    excited = [
+        f"{at},exciter neck_a,{level}" for at, level in zip("12", ("+ -40 dB", "+ -44.8 dB"), strict=True)
+    ]
+    excited += ["5,exciter neck_a,silent", "1,blade neck_a,+", "5,blade bridge_a,+"]
+    (at / "excited.csv").write_text("\n".join(["setting,what,value", *excited]), encoding="utf-8")
+
     def jack_ohm(hz: Any) -> Any:
         return respond(bare, [wiring.setting("1")], hz.clip(1.0)).output_impedance_ohm[0]
 

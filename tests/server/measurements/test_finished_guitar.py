@@ -139,7 +139,7 @@ def test_what_a_curve_leaves_in_doubt_is_told_with_its_row(
     assert "Beware: no single fault explains" in call("fault", FILE, str(table)).output
 
 
-def small_book(wiring: Wiring, readings: Sequence[Reading], progress: object) -> Book:
+def small_book(wiring: Wiring, readings: Sequence[Reading], progress: object, rig: object) -> Book:
     """The book without most of its faults: quick."""
     points = [one.point for one in readings]
     faults = find_faults(wiring)[:3]
