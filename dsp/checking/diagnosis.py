@@ -439,7 +439,7 @@ def would_change_nothing(book: Book, *, exciter: bool = False) -> tuple[Fault, .
 
 
 def told_by_exciter(book: Book) -> tuple[Fault, ...]:
-    """Return the faults that an exciter and a blade show, and no other reading does."""
+    """Return the faults that an exciter and a blade alone show."""
     left = {fault.text for fault in would_change_nothing(book, exciter=True)}
     return tuple(fault for fault in would_change_nothing(book) if fault.text not in left)
 

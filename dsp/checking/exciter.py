@@ -57,8 +57,9 @@ class ExciterRig:
     Attributes
     ----------
     input_ohm : float
+        Resistance of the input that reads the jack.
     cable_f : float
-        Of the cable and of the input.
+        Capacitance of the cable and of the input.
     """
 
     input_ohm: float = INPUT_OHM
@@ -143,7 +144,7 @@ def predict_all(
 
 
 def transfer_copies(wiring: Wiring, points: Sequence[Point], copies: Copies, rig: ExciterRig) -> Complex:
-    """Return transfers to the jack, from the EMF of a point's coil and of its neighbours.
+    """Return transfers to the jack from the EMF of a coil and its neighbours.
 
     Returns
     -------

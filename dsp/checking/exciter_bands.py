@@ -35,7 +35,7 @@ HEARD_FROM = 5 * NOISE_FLOOR
 
 @dataclass(frozen=True)
 class RatioBand:
-    """What a sound instrument reads at a setting, over what it reads at another.
+    """What a sound instrument reads at one setting over another.
 
     Attributes
     ----------
@@ -84,7 +84,10 @@ class JudgedTransfer:
 def find_ratio_bands(
     wiring: Wiring, points: Sequence[Point], rig: ExciterRig | None = None
 ) -> tuple[RatioBand, ...]:
-    """Return the band of every reading under an exciter; `HELD` of sound instruments keep all."""
+    """Return the band of every reading under an exciter.
+
+    `HELD` of sound instruments keep all of them.
+    """
     wiring = with_taps(wiring)
     unknown = (one for one in find_exciter_directions(wiring) if one.attribute != "level")  # ratios lose it
     directions = (*find_directions(wiring), *unknown)
@@ -167,7 +170,10 @@ def judge_transfers(
 
 
 def find_pulses(wiring: Wiring, points: Sequence[Point], rig: ExciterRig | None = None) -> Floats:
-    """Return what a blade gives, shape (n_points,): from -1 to 1, near 0 where the coil is silent."""
+    """Return what a blade gives, shape (n_points,).
+
+    From -1 to 1, and near 0 where the coil is silent.
+    """
     return predict_all(with_taps(wiring), points, (), np.zeros((1, 0)), rig)[0] if points else np.zeros(0)
 
 

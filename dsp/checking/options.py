@@ -45,7 +45,7 @@ class NextReading:
 
 @dataclass(frozen=True)
 class Option:
-    """A reading that may be next, the points that it reads and the minutes that it takes."""
+    """A reading that may be next: its points, and the minutes that it takes."""
 
     reading: NextReading
     indexes: list[int]

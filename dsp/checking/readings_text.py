@@ -205,7 +205,7 @@ def _read_at_coil(wiring: Wiring, row: Reading, what: str, value: str, comma: bo
 
 
 def level_text(transfer: float, frequency_hz: float) -> str:
-    """Return a transfer as a table has it: its sign and its level at a frequency."""
+    """Return a transfer as a table has it: its sign and its level."""
     size = abs(transfer) * frequency_hz / TYPED_HZ
     if size < 10 ** (-MOST_DB / 20):
         return SILENT

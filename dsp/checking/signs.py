@@ -64,7 +64,7 @@ def turn_signs(levels: Floats, read: Floats, groups: Integers) -> Floats:
 
 
 def without_level(off: Floats, toward: Floats, points: Sequence[Point], most: float) -> Floats:
-    """Return differences of levels without what each coil's own level may make of them.
+    """Return differences of levels without those of the coils' own levels.
 
     Parameters
     ----------

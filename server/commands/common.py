@@ -86,7 +86,7 @@ def exciter_options(function: F) -> F:
 
 
 def parse_exciter(input_ohm: str, cable: str) -> ExciterRig:
-    """Read what is at the jack while an exciter plays, as `exciter_options` takes it.
+    """Read what is at the jack while an exciter plays, from its options.
 
     Raises
     ------

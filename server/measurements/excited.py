@@ -124,7 +124,10 @@ class ExciterPlan:
     told: tuple[str, ...]
 
     def rows(self, wiring: Wiring) -> list[tuple[str, str]]:
-        """Return setting and what of each reading, as a table has them; recordings hold all frequencies."""
+        """Return setting and what of each reading, as a table has them.
+
+        A recording holds all frequencies: there is one row for it.
+        """
         excited = [(one.point, EXCITER) for one in self.bands if one.point.frequency_hz == TYPED_HZ]
         points = [*excited, *((one, BLADE) for one in self.blades)]
         return [(setting_text(wiring, one.setting), f"{what} {one.coil}") for one, what in points]

@@ -17,7 +17,7 @@ from dsp.checking.points import find_points, find_settings
 from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark
-COUNT, SEED = 120, 9300
+COUNT, SEED = 60, 9300
 LEAST_TOP_THREE, MOST_FALSE_ALARMS = 0.97, 0.05
 MOST_BOOK_S = 20.0
 
