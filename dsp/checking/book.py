@@ -57,7 +57,8 @@ class Book:
     def bent(self) -> Floats:
         """What the spreads of parts move readings by, squared.
 
-        Of shape (n_faults, n_points). An exciter's level is none of them: it moves logarithms along straight lines.
+        Of shape (n_faults, n_points). An exciter's level is none of them: it moves logarithms along
+        straight lines.
         """
         parts = [i for i, one in enumerate(self.directions) if one.part != EXCITER]
         return np.asarray(np.sum(self.slopes[:, parts] ** 2, axis=1))
