@@ -15,6 +15,8 @@ from server.refusals import Conflict, TooLarge
 
 MOST_RECORDINGS = 200
 """Of one wiring: more settings than any guitar is read at."""
+OF_A_GUITAR = ("meter", "serial", "notes", "impedance")
+"""Fields that belong to one guitar, not to the rig or to all of a wiring."""
 MOST_READINGS = 512
 """Of the meter, at one wiring."""
 
@@ -39,6 +41,11 @@ class JackReadings:
     fields: Mapping[str, Any] = field(default_factory=dict)
     recordings: Mapping[str, Kept] = field(default_factory=dict)
     emptied: int = 0
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing of a guitar is there, but for the rig's own."""
+        return not self.recordings and not any(self.fields.get(key) for key in OF_A_GUITAR)
 
 
 def get_readings(store: Store, wiring: str) -> JackReadings:
@@ -152,8 +159,10 @@ def drop_recording(store: Store, wiring: str, setting: str) -> None:
             _set_fields(db, wiring, {**fields, "impedance": impedance})
 
 
-def drop_readings(store: Store, wiring: str) -> None:
-    """Throw everything of one guitar away; the rig's own recordings stay.
+def drop_readings(store: Store, wiring: str) -> JackReadings:
+    """Throw everything of one guitar away, and return it.
+
+    The rig's own recordings stay.
 
     Raises
     ------
@@ -161,7 +170,34 @@ def drop_readings(store: Store, wiring: str) -> None:
     """
     with store.write() as db:
         wiring_row(db, wiring)
+        before = _readings(db, wiring)
         clear_readings(db, wiring)
+        return before
+
+
+def put_back(store: Store, wiring: str, thrown: JackReadings) -> JackReadings:
+    """Put what was thrown away back, and return what stands then.
+
+    Raises
+    ------
+    Unknown
+    Conflict
+        If something was read since: nothing goes for it.
+    """
+    with store.write() as db:
+        wiring_row(db, wiring)
+        if not _readings(db, wiring).is_empty:
+            got, hint = "readings that came since", "throw those away first, if they are not wanted"
+            raise Conflict("readings", got, "fields that are empty", hint)
+        _set_fields(db, wiring, {key: one for key, one in thrown.fields.items() if key != "known"})
+        db.executemany(
+            "INSERT INTO jack_recordings VALUES (?, ?, ?, ?, ?)",
+            [
+                (wiring, setting, one.name, one.came, json.dumps(one.content))
+                for setting, one in thrown.recordings.items()
+            ],
+        )
+        return _readings(db, wiring)
 
 
 def open_readings(store: Store, wiring: str, fields: Mapping[str, Any]) -> None:

@@ -39,9 +39,9 @@ const place = (setting) => ({ setting, position: setting, label: "", switches: {
 const FORM = { heard: [], knobs: [], words: [], read: SETTINGS.map(place) };
 
 /** What the server keeps, by wiring; what was asked of it; whether it keeps anything. */
-let fields, asked, away, signed;
+let fields, asked, away, signed, thrown;
 beforeEach(() => {
-  [fields, asked, away, signed] = [{ w: {}, other: {} }, [], false, {}];
+  [fields, asked, away, signed, thrown] = [{ w: {}, other: {} }, [], false, {}, null];
 });
 const stateOf = (wiring) => ({
   rig: { open: null, short: null, known: null },
@@ -60,6 +60,7 @@ const stateOf = (wiring) => ({
   signed,
   waiting: "",
   judged: null,
+  thrown: thrown !== null,
 });
 globalThis.fetch = async (path, { method, body } = {}) => {
   const { pathname, searchParams } = new URL(path, "http://here");
@@ -77,6 +78,8 @@ globalThis.fetch = async (path, { method, body } = {}) => {
   if (pathname === "/api/rig") return say({ cautions: ["Heed."] });
   if (pathname === "/api/faults") return say({ id: "s", after: 1, state: "done", form: FORM });
   if (pathname === "/api/faults/answer") return say(ANSWER);
+  if (method === "DELETE") [thrown, fields[wiring]] = [fields[wiring], {}];
+  if (pathname === "/api/built/readings/back") [fields[wiring], thrown] = [thrown, null];
   if (method === "PUT") {
     const meter = { ...fields[wiring].meter, ...sent.meter };
     fields[wiring] = { ...fields[wiring], ...sent, meter };
@@ -218,6 +221,25 @@ test("a calibration that serves every guitar is not thrown away unasked", async 
     asked.map(({ method }) => method),
     ["DELETE"],
   );
+});
+
+test("readings that are thrown away come back, by the message or by the button that stays", async () => {
+  const page = globalThis.document.body;
+  startNotices(page);
+  const view = await openBuilt();
+  for (const [place, name] of [
+    [page, "Undo"],
+    [view, "Bring the readings back"],
+  ]) {
+    await write(view, "Meter, Position 1", "8.1k");
+    press(view, "Throw these readings away");
+    await wait();
+    assert.deepEqual(fields.w, {});
+    press(place, name);
+    await wait();
+    assert.equal(fields.w.meter["1"], "8.1k");
+    assert.equal(find(view, "input", "aria-label", "Meter, Position 1").value, "8.1k");
+  }
 });
 
 test("a reading of the fault finder stays with the wiring that it was read at", async () => {

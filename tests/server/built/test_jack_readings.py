@@ -161,6 +161,32 @@ def test_the_next_guitar_starts_with_the_rigs_resistor_alone(guitar: Guitar) -> 
     assert Guitar(guitar.client).state()["fields"]["known"] == "99.87k"
 
 
+def test_what_was_thrown_away_comes_back_until_something_is_read_or_kept(client: TestClient) -> None:
+    guitar = Guitar(client)
+    back = {"url": "/api/built/readings/back", "params": {"wiring": guitar.wiring}}
+    assert client.post(**back).status_code == 404
+    assert not guitar.state()["thrown"]
+    guitar.put({"version": guitar.version, "serial": "26-014", "meter": {"1": "8.1k"}})
+    assert guitar.bring("guitar", b"guitar", setting="1").status_code == 200
+    before = guitar.state()
+    assert guitar.drop("all")["thrown"]
+    guitar.put({"known": "100k"})
+    assert guitar.state()["thrown"], "the known resistor is the rig's"
+    guitar.put({"meter": {"1": "9k"}})
+    assert not guitar.state()["thrown"]
+    refused = client.post(**back)
+    assert refused.status_code == 409
+    assert guitar.state()["fields"]["meter"] == {"1": "9k"}, "nothing goes for it"
+    guitar.put({"meter": {"1": ""}})
+    again = client.post(**back).json()
+    assert again["fields"] == {**before["fields"], "known": "100k"}
+    assert again["recordings"] == before["recordings"], "with the time at which each came"
+    assert not again["thrown"]
+    guitar.drop("all")
+    guitar.drop("all")
+    assert client.post(**back).status_code == 404, "the guitar after it"
+
+
 def test_two_windows_do_not_wipe_each_others_readings(guitar: Guitar) -> None:
     guitar.drop("all")
     guitar.put({"version": guitar.version, "serial": "26-014", "meter": {"1": "8.1k", "1 tone=0": "8.3k"}})

@@ -1,11 +1,10 @@
 /** The finished guitar at the bench: what to read, each reading judged while it is typed. */
 
 import { placeOf } from "../session/session.js";
-import { askFirst } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import { reasonOf } from "../shared/file_place.js";
 import { latest } from "../shared/latest.js";
-import { toastError } from "../shared/notices.js";
+import { toast, toastError } from "../shared/notices.js";
 import * as api from "./api.js";
 import { meterTable } from "./meter_table.js";
 import { withChange, setPresent, startVersion } from "./readings.js";
@@ -19,6 +18,8 @@ import { editsText, leftText, verdictLook, verdictSign, verdictText, versionText
 
 /** Least time between two requests while somebody types, ms. */
 const SPACING_MS = 60;
+/** Takes the message away by which readings come back; it outlives the fields. */
+let untell = () => {};
 
 /** @param {Session} session @returns {HTMLElement} */
 export function builtView(session) {
@@ -197,16 +198,31 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
     {
       type: "button",
       class: "quiet",
-      onclick: () =>
-        askFirst(
-          "Throw these readings away?",
-          "Every reading in these fields and every recording of this guitar goes. The rig's calibrations stay.",
-          "Throw them away",
-          () => api.dropReadings(wiring.id, "all").then(reload, toastError),
-        ),
+      onclick: throwAway,
     },
     "Throw these readings away",
   );
+  const back = h("button", { type: "button", class: "quiet", onclick: bringBack }, "Bring the readings back");
+  async function throwAway() {
+    try {
+      await typeSurely({}); // what is on its way is thrown away too
+      await api.dropReadings(wiring.id, "all");
+      reload();
+      untell = toast(
+        "The readings and recordings of this guitar are thrown away. The rig's calibrations stay.",
+        {
+          label: "Undo",
+          act: bringBack,
+        },
+      );
+    } catch (error) {
+      toastError(error);
+    }
+  }
+  function bringBack() {
+    untell();
+    api.bringBack(wiring.id).then(reload, toastError);
+  }
 
   const keeping = keepPart({
     wiring: wiring.id,
@@ -224,6 +240,7 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
     setPresent(wiring.id, now);
     rig.update(now);
     const { judged } = now;
+    back.hidden = !now.thrown;
     anew.hidden = !Object.values(now.fields.meter).some(Boolean) && !Object.keys(now.recordings).length;
     if (!judged) return;
     meter.update(judged.readings);
@@ -266,6 +283,7 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
       "div",
       { class: "actions" },
       anew,
+      back,
       h("button", { type: "button", onclick: find }, "What could be wrong?"),
     ),
   ];
