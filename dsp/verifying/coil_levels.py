@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -76,6 +76,20 @@ class CoilLevels:
     drawn: Complex
     sounds: Flags
     aligned: Floats
+
+    def of_group(self, group: int) -> CoilLevels:
+        """Return the recordings and points of one group."""
+        kept = self.groups == group
+        return replace(
+            self,
+            points=(np.cumsum(kept) - 1)[self.points[kept[self.points]]],
+            groups=self.groups[kept],
+            forms=self.forms[kept],
+            heard=self.heard[kept],
+            drawn=self.drawn[kept],
+            sounds=self.sounds[kept],
+            aligned=self.aligned[kept],
+        )
 
     def energy(self, gains: Floats) -> Floats:
         """Return the energy of every strum.

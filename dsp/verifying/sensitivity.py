@@ -8,7 +8,7 @@ So a coil is compared with another; how loud one coil hears two strings is not t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, product
 
 import numpy as np
@@ -38,16 +38,19 @@ LOOSE_DB = 6.0
 """An interval that reaches farther to either side tells nothing."""
 SILENT_SHARE = 0.8
 """A balance whose standard deviation stays so near to what was believed before was not told."""
-OWN_SD_DB = 0.8
-"""Standard deviation added to every value: what Gaussians of levels leave out. Set on simulated baritones, of
-which 87 % lay within their intervals with 0.5."""
+OWN_SD_DB = 0.5
+"""Standard deviation added to every value: what Gaussians of levels leave out (our own choice)."""
 TOLD = 0.95
 """The command states a polarity from this probability on."""
 MOST_TURNED = 4
 """Coils whose signs are tried in every combination; of more, each alone."""
 ROUNDS, STEPS = 2, 8
-START_DB = 5.0
-"""Other first guesses, where equal coils lead nowhere."""
+MOVES_DB = (-8.0, -4.0, -2.0, -1.0, 0.0, 1.0, 2.0, 4.0, 8.0)
+"""Tried of two coils on one string from where a fit came to rest."""
+MOST_MOVED, FOLLOWED = 6, 3
+"""Times that a fit is moved on, and choices of signs for which this is done more than once."""
+BETTER = 0.5
+"""Log evidence that a move has to gain."""
 HALVINGS = 6
 LONGEST_STEP_DB, STILL_DB = 6.0, 0.01
 
@@ -153,6 +156,12 @@ class _Heard:
     levels_db: Floats
     groups: NDArray[np.int64]
 
+    def of_group(self, group: int) -> _Heard:
+        """Return the recordings of one group."""
+        rows = np.flatnonzero(self.groups == group)
+        strums = tuple(self.strums[i] for i in rows)
+        return _Heard(strums, self.used[rows], self.levels_db[rows], self.groups[rows])
+
 
 @dataclass(frozen=True)
 class _Fit:
@@ -209,18 +218,7 @@ def find_sensitivities(
     heard, lonely = _heard(levels, strums, names)
     free = [k for k in range(len(levels.coils)) if k != at]
     chosen = hands or Hands()
-    choices = _choices(levels, free)
-    fits = [_fit(levels, heard, free, signs, chosen) for signs in choices]
-    if max(fits, key=lambda one: one.log_evidence).misfit > MOST_MISFIT:
-        # Two coils that nearly cancel leave a first guess of equal coils in a valley of its own.
-        starts = [(i, step) for i in range(len(free)) for step in (-START_DB, START_DB)]
-        fits = [
-            max(
-                (one, *(_fit(levels, heard, free, one.signs, chosen, start) for start in starts)),
-                key=lambda fit: fit.log_evidence,
-            )
-            for one in fits
-        ]
+    fits = _fit_all(levels, heard, free, chosen)
     weights = np.exp([one.log_evidence - max(fit.log_evidence for fit in fits) for one in fits])
     weights /= weights.sum()
     mean = sum(w * one.values for w, one in zip(weights, fits, strict=True))
@@ -291,27 +289,50 @@ def _choices(levels: CoilLevels, free: Sequence[int]) -> list[tuple[int, ...]]:
     return found
 
 
+def _fit_all(levels: CoilLevels, heard: _Heard, free: Sequence[int], hands: Hands) -> list[_Fit]:
+    """Fit every choice of signs, and move on from where a fit rests in a valley.
+
+    Two coils that nearly cancel make such valleys, for each string its own.
+    """
+
+    def moved(one: _Fit) -> _Fit:
+        start = _move(levels, heard, free, one, hands)
+        if start is one.values:
+            return one
+        return max(one, _fit(levels, heard, free, one.signs, hands, start), key=lambda fit: fit.log_evidence)
+
+    rested = [_fit(levels, heard, free, signs, hands) for signs in _choices(levels, free)]
+    fits = [moved(one) for one in rested]
+    for i in sorted(range(len(fits)), key=lambda i: -fits[i].log_evidence)[:FOLLOWED]:
+        before = rested[i]
+        for _ in range(MOST_MOVED):
+            if fits[i].log_evidence < before.log_evidence + BETTER:
+                break
+            before, fits[i] = fits[i], moved(fits[i])
+    return fits
+
+
 def _fit(
     levels: CoilLevels,
     heard: _Heard,
     free: Sequence[int],
     signs: tuple[int, ...],
     hands: Hands,
-    start: tuple[int, float] | None = None,
+    start: Floats | None = None,
 ) -> _Fit:
-    """Fit gains by Gauss-Newton; what parts and hands add follows the gains, once a round."""
+    """Fit gains by Gauss-Newton; what parts and hands add follows the gains, once a round.
+
+    Parameters
+    ----------
+    start : ndarray, shape (n_values,), dB, optional
+        Equal coils unless given.
+    """
     n_strings = len(levels.strings)
     flat = heard.used.ravel()
-    prior = np.linalg.inv(np.kron(np.eye(len(free)), _believed(n_strings)))
-    values = np.zeros(len(free) * n_strings)
-    if start is not None:
-        values[start[0] * n_strings : (start[0] + 1) * n_strings] = start[1]
+    prior = _prior(levels, free)
+    values = np.zeros(len(free) * n_strings) if start is None else start
     for _ in range(ROUNDS):
-        gains = _gains(levels, free, signs, values)
-        usual, played = levels.levels(gains)
-        usual = usual - levels.slopes(gains)[0]  # recordings too are averaged as levels
-        drawn = levels.drawn_db(gains)
-        white = np.linalg.inv(np.linalg.cholesky(_covariance(levels, heard, played, drawn, hands)))
+        usual, white = _spread_at(levels, heard, _gains(levels, free, signs, values), hands)
         values, away, rows = _descend(levels, heard, free, signs, values, white, usual, prior)
     square = float(away @ away)
     precision = rows.T @ rows + prior
@@ -320,6 +341,68 @@ def _fit(
     degrees = max(int(flat.sum()) - int(sum(heard.used[heard.groups == g].any(axis=0).sum()
                                             for g in set(heard.groups.tolist()))), 1)  # fmt: skip
     return _Fit(signs, values, np.asarray(np.linalg.inv(precision)), -0.5 * float(evidence), square / degrees)
+
+
+def _prior(levels: CoilLevels, free: Sequence[int]) -> Floats:
+    """Precision of all gains before anything is heard, shape (n_values, n_values), dB⁻²."""
+    return np.asarray(np.linalg.inv(np.kron(np.eye(len(free)), _believed(len(levels.strings)))))
+
+
+def _spread_at(levels: CoilLevels, heard: _Heard, gains: Floats, hands: Hands) -> tuple[Floats, Floats]:
+    """Return what recordings differ by at some gains.
+
+    Returns
+    -------
+    usual : ndarray, shape (n_points, n_bands), dB
+        Mean level of strums less the level of their mean: recordings too are averaged as levels.
+    white : ndarray, shape (n_used, n_used)
+        Makes levels that count into standard deviations.
+    """
+    usual, played = levels.levels(gains)
+    covariance = _covariance(levels, heard, played, levels.drawn_db(gains), hands)
+    return usual - levels.slopes(gains)[0], np.linalg.inv(np.linalg.cholesky(covariance))
+
+
+def _move(levels: CoilLevels, heard: _Heard, free: Sequence[int], fit: _Fit, hands: Hands) -> Floats:
+    """Move two coils on one string at a time to where that string is explained best.
+
+    Returns
+    -------
+    ndarray, shape (n_values,), dB
+    """
+    values = fit.values
+    prior = _prior(levels, free)
+    for group in set(heard.groups[heard.used.any(axis=1)].tolist()):
+        part, own = levels.of_group(group), heard.of_group(group)
+        values = _move_in_group(part, own, free, replace(fit, values=values), hands, prior)
+    return values
+
+
+def _move_in_group(
+    part: CoilLevels, own: _Heard, free: Sequence[int], fit: _Fit, hands: Hands, prior: Floats
+) -> Floats:
+    """Move the gains of the strings that one group hears."""
+    n_strings, flat, values = len(part.strings), own.used.ravel(), fit.values
+    usual, white = _spread_at(part, own, _gains(part, free, fit.signs, values), hands)
+
+    def cost(at: Floats) -> float:
+        predicted = part.slopes(_gains(part, free, fit.signs, at))[0] + usual
+        away = white @ _away(part, own, predicted)[flat]
+        return float(away @ away + at @ prior @ at)
+
+    least = cost(values)
+    pairs = list(combinations(range(len(free)), 2)) or [(0,)]
+    for string in np.flatnonzero(part.forms.any(axis=(0, 1, 3, 4, 5))):
+        for pair in pairs:
+            places = [i * n_strings + int(string) for i in pair]
+            from_here = values
+            for moves in product(MOVES_DB, repeat=len(pair)):
+                tried = from_here.copy()
+                tried[places] += moves
+                found = cost(tried)
+                if found < least - 2.0 * BETTER:
+                    least, values = found, tried
+    return values
 
 
 def _descend(

@@ -13,6 +13,7 @@ from places import DEMO
 from plucked_guitar import WINDOW_S, Player, Tally, Truth, draw_guitars, draw_truth, naive_error, with_strings
 
 from dsp.errors import InputError
+from dsp.verifying import sensitivity
 from dsp.verifying.coil_levels import CoilLevels, Plucks, expect_levels, read_string
 from dsp.verifying.sensitivity import LOOSE_DB, Sensitivities, find_sensitivities
 from dsp.verifying.strums import Strums
@@ -187,3 +188,45 @@ def test_a_string_is_one_of_the_instrument(wiring: Wiring, text: str) -> None:
     assert read_string(wiring, "1", "a.wav") == 1
     with pytest.raises(InputError, match="1, the highest, to 2, the lowest"):
         read_string(wiring, text, "a.wav")
+
+
+@pytest.fixture(scope="module")
+def four() -> CoilLevels:
+    """The baritone's four coils, one string alone in every position."""
+    baritone = with_strings(load_wiring(DEMO / "baritone.yaml"), (2,))
+    settings = [baritone.setting(position) for position in baritone.positions]
+    return expect_levels(baritone, [Plucks(one, 0) for one in settings], window_s=WINDOW_S)
+
+
+VALLEYS = (33, 79)
+"""Seeds of coils that nearly cancel in a position: a fit that starts at equal coils rests far away."""
+
+
+def error_in_a_valley(four: CoilLevels, seed: int) -> float:
+    """Largest error of the levels of three coils, in halves of their intervals."""
+    truth = draw_truth(4, 1, seed)
+    scatter = np.array([[-0.5], [0.5], [0.0]])
+    strums = [
+        Strums(level + scatter, np.full(len(level), level.max() - 70.0), 60.0)
+        for level in four.levels(truth.gains)[0]
+    ]
+    found = find_sensitivities(four, strums, NAMES, reference="neck_a")
+    true, _ = truth.against(0)
+    return max(abs(one.level.db - true[four.coils.index(one.coil)]) / one.level.within_db
+               for one in found.coils)  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", VALLEYS)
+def test_coils_that_nearly_cancel_are_found(
+    four: CoilLevels, seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert error_in_a_valley(four, seed) < 0.5
+    monkeypatch.setattr(sensitivity, "MOVES_DB", (0.0,))  # the twin: the first rest is believed
+    assert error_in_a_valley(four, seed) > 1.0
+
+
+def test_the_points_of_one_group_stand_alone(levels: CoilLevels) -> None:
+    gains = Truth(np.array([[1.0, -2.0], [3.0, 0.5]]), np.array([1.0, -1.0])).gains
+    second = levels.of_group(1)
+    assert second.points.tolist() == [0, 1, 2]
+    assert second.levels(gains)[0] == pytest.approx(levels.levels(gains)[0][levels.groups == 1])
