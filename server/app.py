@@ -35,6 +35,7 @@ from server.takes.ahead import AheadPlayer
 from server.takes.intake import keep_swept, sweep
 from server.takes.library import Library
 from server.verifying import routes as verifying
+from server.verifying import sensitivity_routes as sensitivity
 from server.web import access, errors
 from server.web.access import Gate, require_bench
 from server.web.admission import BenchAdmission, PublicAdmission
@@ -48,7 +49,7 @@ OPEN = (access, live, *CUSTOMER, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
 BENCH = (
     commissions, takes, sounding, blind, proposals, answers, built, built_record, bundles, listings,
-    measurements, range, sheets, verifying, workshop,
+    measurements, range, sensitivity, sheets, verifying, workshop,
 )  # fmt: skip
 """Rooms for the bench alone."""
 

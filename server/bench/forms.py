@@ -15,7 +15,7 @@ from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import Bench, Draft, Hearing, open_bench
 from server.bench.through import Through
-from server.web.fields import Body, Edits, Id, WayName
+from server.web.fields import Body, Edits, Id, Line, WayName
 
 MOST_NAMES, MOST_PLACES = 64, 512
 MOST_TERMINALS = 1000
@@ -23,6 +23,8 @@ MOST_LOSSES = 8
 Name = Annotated[str, StringConstraints(max_length=100)]
 Pair = Annotated[list[Name], Field(min_length=2, max_length=2)]
 Coordinate = Annotated[float, Field(allow_inf_nan=False, ge=-MOST_PLACE, le=MOST_PLACE)]
+Sensitivity = Annotated[FiniteFloat, Field(ge=0.0, le=1e3)]
+Levels = Annotated[list[FiniteFloat], Field(max_length=MOST_NAMES)]
 Knobs = Annotated[dict[Name, FiniteFloat], Field(max_length=MOST_NAMES)]
 Switches = Annotated[dict[Name, Name], Field(max_length=MOST_NAMES)]
 
@@ -214,6 +216,41 @@ class TakeValues(Body):
         return measured.take_values(document, coils, self.comment, self.coefficient)
 
 
+class Sensed(Body):
+    """How loud a coil hears the strings, as a wiring file says it."""
+
+    sensitivity: Sensitivity
+    string_balance: Levels = Field(default_factory=list)
+
+
+class Heard(Body):
+    """What recordings told of a coil, with date and method.
+
+    Without a balance the file's stays.
+    """
+
+    sensitivity: Sensitivity
+    string_balance: Levels | None = None
+    comment: Line
+
+
+class TakeSensitivities(Body):
+    """Write how sensitive coils were heard to be, against one of them."""
+
+    do: Literal["take sensitivities"]
+    coils: Annotated[dict[Name, Heard], Field(min_length=1, max_length=MOST_NAMES)]
+    against: Annotated[dict[Name, Sensed], Field(min_length=1, max_length=1)]
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        coils = {
+            name: one.model_dump(exclude={"comment"}, exclude_none=True) for name, one in self.coils.items()
+        }
+        comments = {name: one.comment for name, one in self.coils.items()}
+        against = {name: (one.sensitivity, tuple(one.string_balance)) for name, one in self.against.items()}
+        return measured.take_sensitivities(document, coils, comments, against)
+
+
 class Gang(Body):
     """Put a switch or a pot on the shaft of a pot; null gives it its own."""
 
@@ -265,6 +302,7 @@ Operation = Annotated[
     | SwapLeads
     | Choose
     | TakeValues
+    | TakeSensitivities
     | Gang
     | Couple
     | Place,

@@ -104,13 +104,14 @@ def command(
 def _plan(wiring: Wiring, as_json: bool) -> None:
     """Print what to record."""
     from dsp.checking.points import setting_text
-    from server.verifying.sensitivity import STEPS, settings_to_pluck
+    from server.verifying.sensitivity import AGAIN, STEPS, settings_to_pluck
     from server.verifying.verdict import CAUTIONS
 
+    steps = [*STEPS, AGAIN]
     texts = [setting_text(wiring, one) for one in settings_to_pluck(wiring)]
     if as_json:
-        plan = {"cautions": CAUTIONS, "steps": STEPS, "settings": texts}
+        plan = {"cautions": CAUTIONS, "steps": steps, "settings": texts}
         click.echo(json.dumps(plan, ensure_ascii=False))
         return
-    click.echo("\n".join(["Heed:", *(f"  {one}" for one in CAUTIONS), "", *STEPS, ""]))
+    click.echo("\n".join(["Heed:", *(f"  {one}" for one in CAUTIONS), "", *steps, ""]))
     click.echo("\n".join(f"  {text}" for text in texts))

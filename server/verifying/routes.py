@@ -18,25 +18,20 @@ from dsp.wiring.model import Wiring
 from server.bench.forms import bench_of
 from server.bench.hearing import Draft
 from server.database.store import Store
-from server.processes.outside_file import NAME
 from server.proposals.clip_files import MEDIA, clip_path
 from server.proposals.queue import clips_of
 from server.proposals.store import items_of
 from server.proposals.wirings import wirings_of
 from server.refusals import Unknown
 from server.verifying import store as kept
+from server.verifying.arriving import take_body
 from server.verifying.intake import take_recording
 from server.verifying.verdict import CAUTIONS, STEPS, settings_to_record
 from server.verifying.work import Sound, Verdicts
-from server.web.bodies import FILE_BODY, one_of_few, read_body
+from server.web.bodies import FILE_BODY
 from server.web.fields import Body, Line, Name
 from server.web.per_app import closing, one_per_app
 
-LARGEST = 80 << 20
-"""Bytes of a recording: three minutes of two channels at 48 kHz in 32 bits."""
-ARRIVE_S = 600.0
-MOST_COMING = 4
-"""Recordings on their way at a time."""
 FLAC = "audio/flac"
 Typed = Annotated[Line, StringConstraints(max_length=60)]
 
@@ -135,10 +130,13 @@ async def bring_recording(
     request: Request, proposal: str, brought: Annotated[Brought, Query()]
 ) -> dict[str, Any]:
     """Bring a recording of one setting: the file is the body."""
-    with one_of_few(request, "guitar_recordings_coming", NAME, MOST_COMING):
-        setting = await run_in_threadpool(_setting_of, request, proposal, brought.setting)
-        content = await read_body(request, NAME, LARGEST, ARRIVE_S)
-        await run_in_threadpool(_take, _store(request), proposal, setting, brought.name, content)
+    setting = await run_in_threadpool(_setting_of, request, proposal, brought.setting)
+    store = _store(request)
+
+    def take(content: bytes) -> None:
+        kept.keep_recording(store, proposal, setting, brought.name, take_recording(content, store.folder))
+
+    await take_body(request, take)
     return await run_in_threadpool(get_guitar, request, proposal)
 
 
@@ -146,12 +144,6 @@ def _setting_of(request: Request, proposal: str, text: str) -> str:
     """The setting as tables name it, before its file comes."""
     _, _, wiring = _signed_wiring(request, proposal)
     return setting_text(wiring, read_setting(wiring, text, "setting"))
-
-
-def _take(store: Store, proposal: str, setting: str, name: str, content: bytes) -> None:
-    if not content:
-        raise InputError(NAME, "0 bytes", "a sound file")
-    kept.keep_recording(store, proposal, setting, name, take_recording(content, store.folder))
 
 
 @router.delete("/{proposal}/recordings")

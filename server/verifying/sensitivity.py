@@ -18,6 +18,7 @@ from dsp.verifying.expected import HAND
 from dsp.verifying.sensitivity import CoilFound, Sensitivities, find_sensitivities
 from dsp.verifying.strums import Strums
 from dsp.verifying.verdict import MOST_MISFIT
+from dsp.wiring.editing.measured import HEARD, sensed
 from dsp.wiring.model import Setting, Wiring
 from server.verifying.recordings import Heard, measure_all
 from server.verifying.verdict import CAUTIONS
@@ -27,9 +28,11 @@ METHOD = "plucked strings, positions compared"
 STEPS = (
     "Record one file for each string at each setting below: open, alone, the others damped. Keep the gain.",
     "Leave the strings damped for a second. Then pluck five times, two seconds apart.",
-    "Keep the way you pluck: the same place, force and pick. A second file of a setting narrows intervals.",
-    "Strums of all strings do too; then the balance of the strings stays open.",
+    "Keep the way you pluck: the same place, force and pick.",
+    "Strums of all strings tell coils apart too; then the balance of the strings stays open.",
 )
+AGAIN = "A second file of a string at a setting narrows the intervals."
+"""A step that the command alone allows."""
 SIMULATED = (
     "The rule was set and tried on simulated guitars alone; no guitar on a bench has been heard by it yet."
 )
@@ -40,6 +43,12 @@ def settings_to_pluck(wiring: Wiring) -> tuple[Setting, ...]:
     """Return every position of every switch, knobs at 10."""
     found = find_settings(wiring)
     return tuple(one for one in found if all(value == KNOB_TOP for value in one.knobs.values()))
+
+
+def strings_to_pluck(wiring: Wiring) -> tuple[int, ...]:
+    """Return numbers of three strings that stand for all: the lowest, one amid, the highest."""
+    count = len(instrument_of(wiring.instrument)[0].strings)
+    return tuple(dict.fromkeys((count, (count + 1) // 2, 1)))
 
 
 def read_plucks(wiring: Wiring, text: str, where: str) -> Plucks:
@@ -184,8 +193,9 @@ def _notes(wiring: Wiring, plucks: Sequence[Plucks], found: Sensitivities) -> It
     if not found.fits:
         yield (
             f"No sensitivities explain the recordings: misfit {found.misfit:.1f}, sound guitars stay below"
-            f" {MOST_MISFIT:g}. A setting or a string may be named wrongly, the hand may be another (--hand),"
-            " or the wiring differs: `presolder verify` and `presolder fault` look for that."
+            f" {MOST_MISFIT:g}. A setting or a string may be named wrongly, the hand may be another,"
+            " or the wiring differs: “Check by sound” and “What could be wrong?” on the page look for that, and"
+            " `presolder verify` and `presolder fault`."
         )
     alone = {one.string for one in plucks if one.string is not None}
     missing = [k for k in range(len(instrument_of(wiring.instrument)[0].strings)) if k not in alone]
@@ -252,9 +262,27 @@ def check_target(file: Path, wiring: Wiring) -> None:
     kept = WiringText.of(file).wiring().parts
     for name, coil in wiring.coils.items():
         own = kept.get(name)
-        if not isinstance(own, Coil) or _sensed(own) != _sensed(coil):
+        if not isinstance(own, Coil) or sensed(own) != sensed(coil):
             got = f"{name} with other values" if isinstance(own, Coil) else f"no coil {name}"
             raise InputError(str(file), got, "the coils, sensitivities and balances that are compared")
+
+
+def values_to_take(record: Mapping[str, Any], day: date) -> dict[str, dict[str, Any]]:
+    """Return what is written of each coil that was told, by its name.
+
+    ``sensitivity`` and, where it was told, ``string_balance`` as a wiring file has them, and a
+    ``comment`` with day and method.
+    """
+    found = {}
+    for one in record["coils"]:
+        if not one["told"]:
+            continue
+        values = {"sensitivity": float(f"{one['sensitivity']:.3g}")}
+        if one["string_balance"] is not None:
+            values["string_balance"] = one["string_balance"]
+        against = f"against {record['reference']}, within {one['within_db']:.1f} dB"
+        found[one["coil"]] = {**values, "comment": f"{HEARD}{day.isoformat()}: {METHOD}, {against}"}
+    return found
 
 
 def write_sensitivities(file: Path, record: Mapping[str, Any], day: date) -> int:
@@ -273,17 +301,12 @@ def write_sensitivities(file: Path, record: Mapping[str, Any], day: date) -> int
         If the file cannot be read or written.
     """
     text = WiringText.of(file)
-    told = [one for one in record["coils"] if one["told"]]
-    for one in told:
-        text.set(["parts", one["coil"], "sensitivity"], f"{one['sensitivity']:.3g}")
-        if one["string_balance"] is not None:
-            text.set(["parts", one["coil"], "string_balance"], written(one["string_balance"]))
-        against = f"against {record['reference']}, within {one['within_db']:.1f} dB"
-        text.comment(["parts", one["coil"]], f"sensitivity {day.isoformat()}: {METHOD}, {against}")
+    told = values_to_take(record, day)
+    for name, values in told.items():
+        for field, value in values.items():
+            if field != "comment":
+                text.set(["parts", name, field], written(value))
+        text.comment(["parts", name], values["comment"])
     if told:
         text.save(file)
     return len(told)
-
-
-def _sensed(coil: Coil) -> tuple[float, tuple[float, ...]]:
-    return coil.sensitivity, coil.string_balance_db

@@ -99,11 +99,12 @@ def judge_sounds(text: str, sounds: Sequence[Sound], fields: Mapping[str, str]) 
     frets = read_frets(wiring, fields["frets"], "the chord") if fields.get("frets") else None
     settings = [read_setting(wiring, one.setting, one.name) for one in sounds]
     check_settings(wiring, settings, [one.name for one in sounds], some=True)
-    heard = [_heard(one) for one in sounds]
+    heard = [restore_sound(one) for one in sounds]
     prediction, strums, verdict = verify_recordings(wiring, heard, settings, frets)
     return verdict_record(wiring, heard, strums, prediction, verdict)
 
 
-def _heard(sound: Sound) -> Heard:
+def restore_sound(sound: Sound) -> Heard:
+    """Read a kept recording at the level that it came with."""
     samples = decode_flac(io.BytesIO(sound.flac)) * (sound.peak / KEPT_PEAK)
     return Heard(sound.name, samples, find_starts(samples, sound.name))

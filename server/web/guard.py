@@ -27,6 +27,7 @@ STREAMED = (
     "/api/measurements/recordings",
     "/api/built/recordings",
     "/api/verifying/{proposal}/recordings",
+    "/api/sensitivity/recordings",
 )
 """Paths, as routes name them, whose handlers limit the body themselves."""
 _STREAMED = re.compile("|".join(re.sub(r"{\w+}", "[^/]+", path) for path in STREAMED))

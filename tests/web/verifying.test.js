@@ -87,7 +87,7 @@ test("what is typed is kept in its order, and judged after it", async () => {
   await settle();
   assert.deepEqual(done, ["0 2"]);
   held.shift()(0);
-  assert.equal(changedText(await answer), "Something changed meanwhile: compare again.");
+  assert.equal(changedText((await answer).verdict), "Something changed meanwhile: compare again.");
   assert.deepEqual(done, ["0 2", "0 2 2", "judged"]);
   chord = "?";
   const refused = assert.rejects(judging.judge(), /no chord/);

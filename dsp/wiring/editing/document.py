@@ -23,7 +23,7 @@ from dsp.wiring.reading.parts import read_part
 RENAMED = "renamed"
 """First key of the edit that gives a part another name: (RENAMED, name in the saved text), new name."""
 COMMENT = "#"
-"""Last key of the edit that writes a comment above a place: ("parts", "neck", COMMENT), one line of text."""
+"""Last key of the edit that writes a comment above a place: ("parts", "neck", COMMENT), lines of text."""
 _PLAIN = re.compile(r"[\w.(][\w .+/()|Ωµ-]*[\w.)Ω%]|\w")
 
 Path = tuple[str, ...]

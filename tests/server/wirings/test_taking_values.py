@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from dsp.errors import InputError
+from dsp.parts.coil import Coil
 from dsp.wiring.edit_words import edit_words
-from dsp.wiring.editing.document import COMMENT, Edit
-from dsp.wiring.editing.measured import take_values
+from dsp.wiring.editing.document import COMMENT, Document, Edit
+from dsp.wiring.editing.measured import take_sensitivities, take_values
 from dsp.wiring.editing.parts import remove
 from dsp.wiring.editing.renaming import rename_part
 from server.files.yaml_text import parse_tree
@@ -43,6 +44,10 @@ def text_of(edits: tuple[Edit, ...], text: str = TEXT) -> str:
 
 def take(part: str) -> tuple[Edit, ...]:
     return take_values(document_of(TEXT, (), "w"), {part: VALUES}, TOLD).edits
+
+
+def read(part: str) -> Coil:
+    return WiringText(TEXT, "w").wiring().coils[part]
 
 
 def test_values_replace_those_of_the_file_and_the_comment_stands_above() -> None:
@@ -98,6 +103,35 @@ def test_two_coils_of_a_housing_are_taken_with_their_coupling() -> None:
     assert wiring.coils["neck"].inductance_h == 2.5
     again = take_values(document_of(TEXT, first.edits, "w"), both, TOLD, "0.1700")
     assert [pair.coefficient for pair in WiringText(text_of(again.edits), "w").wiring().couplings] == [0.17]
+
+
+HEARD = "sensitivity 2026-11-30: plucked strings, positions compared, against neck, within 2.0 dB"
+
+
+def heard(document: Document, part: str = "bridge", then: float = Coil.sensitivity) -> tuple[Edit, ...]:
+    values = {part: {"sensitivity": 0.08, "string_balance": [0.5, -0.5]}}
+    return take_sensitivities(document, values, {part: HEARD}, {"neck": (then, ())}).edits
+
+
+def test_sensitivities_are_written_beside_what_was_measured() -> None:
+    """Each method keeps its comment, whichever came first, and says itself once."""
+    of_neck = read("neck").sensitivity
+    first = heard(document_of(TEXT, take("bridge"), "w"), then=of_neck)
+    text = text_of(first)
+    assert f"  # {TOLD}\n  # {HEARD}\n  bridge: " in text
+    bridge = WiringText(text, "w").wiring().coils["bridge"]
+    assert (bridge.sensitivity, bridge.string_balance_db, bridge.inductance_h) == (0.08, (0.5, -0.5), 2.35)
+    again = heard(document_of(TEXT, first, "w"), then=of_neck)
+    assert text_of(again) == text
+    turned = take_values(document_of(TEXT, again, "w"), {"bridge": VALUES}, TOLD).edits
+    assert (text_of(turned).count(HEARD), text_of(turned).count(TOLD)) == (1, 1)
+
+
+def test_sensitivities_count_from_a_coil_that_is_as_it_was() -> None:
+    with pytest.raises(InputError, match="find the values again"):
+        heard(document_of(TEXT, (), "w"), then=0.5)
+    with pytest.raises(InputError, match="bridge"):
+        heard(document_of(TEXT, (), "w"), "output", then=read("neck").sensitivity)
 
 
 @pytest.mark.parametrize("part", ["output", "nobody"])

@@ -2,6 +2,7 @@
 
 import { openMeasure } from "../measurements/view.js";
 import { h, say, uid } from "../shared/dom.js";
+import { openSensitivity } from "../verifying/sensitivity_view.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {Change, Changed, Part} from "../shared/types.js" */
@@ -84,6 +85,9 @@ export function partActs(session, part, act) {
       rename,
       kind === "coil"
         ? h("button", { type: "button", onclick: () => openMeasure(session, name) }, "Measure")
+        : null,
+      kind === "coil"
+        ? h("button", { type: "button", onclick: () => openSensitivity(session) }, "Sensitivity")
         : null,
       swaps ? button(`Swap ${swaps}`, { do: "swap leads", part: name }) : null,
       button("Remove", { do: "remove", part: name }),

@@ -4,6 +4,7 @@ import { changeWiring } from "../session/changes.js";
 import { placeOf } from "../session/session.js";
 import { openDialog } from "../shared/dialog.js";
 import { choice, fill, h, say } from "../shared/dom.js";
+import { heed } from "../shared/heed.js";
 import { toast } from "../shared/notices.js";
 import { plainName } from "../shared/words.js";
 import * as api from "./api.js";
@@ -277,12 +278,7 @@ function measureBody({ session, where, rig, first, close, signal }) {
   show(first);
   coils.refresh().catch(fail);
   return [
-    h(
-      "section",
-      { class: "heed", "aria-label": "Heed" },
-      h("h3", {}, "Heed"),
-      h("ul", { class: "small" }, ...rig.cautions.map((text) => h("li", {}, text))),
-    ),
+    heed(rig.cautions),
     source.element,
     way,
     h("div", { class: "measure-row" }, dc.element, dcSecond.element, celsius.element),

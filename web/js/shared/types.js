@@ -88,6 +88,8 @@
  *   | {do: "couple", coils: [string, string], coefficient: string | null}
  *   | {do: "take values", coils: Record<string, {resistance: string, inductance: string, capacitance: string,
  *   eddy: {share: string, corner: string}[]}>, comment: string, coefficient?: string}
+ *   | {do: "take sensitivities", coils: Record<string, {sensitivity: number, string_balance?: number[],
+ *   comment: string}>, against: Record<string, {sensitivity: number, string_balance: number[]}>}
  *   | {do: "place", part: string, how: "moved" | "turned" | "tidied", places: Record<string, [number, number,
  *   number?]>}} Change  A thing to do to a draft;
  *   server/README.md says what each means.

@@ -1,12 +1,11 @@
 /** What is typed is kept in its order, and judged as it was kept last. */
 
-/** @import {Fields, Guitar} from "./api.js" */
-
 /**
+ * @template Fields @template Now
  * @param {object} of
  * @param {() => Fields} of.fields  as they stand in the page
- * @param {(fields: Fields) => Promise<Guitar>} of.keep
- * @param {() => Promise<Guitar>} of.judge
+ * @param {(fields: Fields) => Promise<Now>} of.keep
+ * @param {() => Promise<Now>} of.judge
  */
 export function createJudging({ fields, keep, judge }) {
   /** @type {Promise<unknown>} */
@@ -27,5 +26,5 @@ export function createJudging({ fields, keep, judge }) {
   };
 }
 
-/** @param {Guitar} judged  what a judgement came back with */
-export const changedText = ({ verdict }) => (verdict ? "" : "Something changed meanwhile: compare again.");
+/** @param {unknown} found  what a judgement came back with; null: not of what stands there now */
+export const changedText = (found) => (found ? "" : "Something changed meanwhile: compare again.");

@@ -3,17 +3,16 @@
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import { filePlace, reasonOf } from "../shared/file_place.js";
+import { heed } from "../shared/heed.js";
 import * as api from "./api.js";
 import { pairChart } from "./chart.js";
 import { changedText, createJudging } from "./judging.js";
 import { createListening } from "./listening.js";
+import { MOST, SOUND } from "./sounds.js";
 import { causeTexts, pairText, recordingText, settingText, unheardText, verdictText } from "./words.js";
 
 /** @import {Fields, Guitar, Recording, Verdict} from "./api.js" */
 
-const SOUND = "audio/*,.wav,.flac,.aiff,.aif,.ogg,.mp3";
-/** The server's limit. */
-const MOST = { bytes: 80 * 2 ** 20, less: "three minutes of two channels" };
 /** @type {{key: keyof Fields, title: string, example: string}[]} */
 const FIELDS = [
   { key: "frets", title: "Chord, a fret for each string, lowest first", example: "open strings" },
@@ -82,7 +81,7 @@ function checkBody(proposal, first, signal) {
         try {
           const now = await judging.judge();
           show(now);
-          say(problem, changedText(now));
+          say(problem, changedText(now.verdict));
         } catch (error) {
           fail(error);
         } finally {
@@ -126,12 +125,7 @@ function checkBody(proposal, first, signal) {
   }
   show(first);
   return [
-    h(
-      "section",
-      { class: "heed", "aria-label": "Heed" },
-      h("h3", {}, "Heed"),
-      h("ul", { class: "small" }, ...first.cautions.map((text) => h("li", {}, text))),
-    ),
+    heed(first.cautions),
     h("ol", { class: "small verify-steps" }, ...first.steps.map((text) => h("li", {}, text))),
     h("div", { class: "row verify-fields" }, ...typed.map(({ element }) => element)),
     listening.level,

@@ -1,0 +1,94 @@
+/** Sentences about how sensitive coils are. */
+
+import { plainName } from "../shared/words.js";
+import { settingText } from "./words.js";
+
+/** @import {CoilResult, Place, Plan, Polarity, Recording, Result} from "./sensitivity_api.js" */
+
+/** The number that stands for strums of all strings. */
+export const ALL = 0;
+
+/** @param {number} string @param {Plan["strings"]} strings */
+export function stringText(string, strings) {
+  if (string === ALL) return "All strings, strummed";
+  const note = strings.find((one) => one.string === string)?.note;
+  return `String ${string}${note ? ` (${note})` : ""}`;
+}
+
+/** What a file place is for. @param {Place} place @param {Plan["strings"]} strings */
+export const placeText = ({ setting, string }, strings) =>
+  `${stringText(string, strings)}: ${settingText(setting)}`;
+
+/** @param {{strums: number, seconds: number}} recording */
+export const pluckText = ({ strums, seconds }) =>
+  `${strums} ${strums === 1 ? "pluck" : "plucks"} in ${seconds.toFixed(0)} s`;
+
+/** How much of the plan is there. @param {number} there @param {number} planned */
+export const countText = (there, planned) => `${there} of ${planned} recordings are here.`;
+
+/** @param {Recording} removed @param {Plan["strings"]} strings */
+export const removedText = ({ name, ...place }, strings) =>
+  `“${name}” does not count any more (${placeText(place, strings)}).`;
+
+/** @param {number} db */
+export const decibels = (db) => `${db < 0 ? "−" : "+"}${Math.abs(db).toFixed(1)}`;
+
+/** @param {{change_db: number | null, within_db: number}} found */
+export const changeText = ({ change_db: db, within_db: within }) =>
+  db === null ? "not told" : `${decibels(db)} ± ${within.toFixed(1)} dB`;
+
+/** A coil's sensitivity and its interval. @param {CoilResult} coil */
+export const sensitivityText = ({ sensitivity, interval }) =>
+  sensitivity === null || interval === null
+    ? ""
+    : `${shortNumber(sensitivity)} V per m/s, between ${interval.map(shortNumber).join(" and ")}`;
+
+/** @param {number} value */
+const shortNumber = (value) => String(Number(value.toPrecision(3)));
+
+/** @param {Polarity} pair */
+export function polarityText({ coils, setting, wired, heard, probability_as_wired: chance }) {
+  const names = `${coils.map(plainName).join(" and ")}, ${settingText(setting)}`;
+  if (heard === null) return `${names}: the recordings do not tell. The wiring says ${wired}.`;
+  const sure = Math.max(chance, 1 - chance);
+  const share = sure > 0.99 ? "over 99 %" : `${Math.round(100 * sure)} %`;
+  return heard === wired
+    ? `${names}: ${heard}, as the wiring says (${share} sure).`
+    : `${names}: ${heard}, but the wiring says ${wired} (${share} sure).`;
+}
+
+/**
+ * Recordings that nothing compares with; may be empty.
+ * @param {Result} result @param {Plan["strings"]} strings
+ */
+export const lonelyText = ({ recordings }, strings) =>
+  recordings
+    .filter(({ compared }) => !compared)
+    .map((one) => `${placeText({ ...one, string: one.string ?? ALL }, strings)}: nothing compares with it.`);
+
+/** What "Take these values" writes, and what not. @param {Result} result */
+export function takeText({ coils, take, reference }) {
+  const names = Object.keys(take);
+  if (!names.length) return "No value is sure enough to be taken.";
+  const balanced = coils.filter(({ coil }) => take[coil]?.string_balance);
+  const balance = balanced.length
+    ? ` with the balance of their strings where it was told (${listed(balanced.map(({ coil }) => coil))})`
+    : "";
+  return (
+    `Taken: the sensitivity of ${listed(names)}${balance}, with day and method in a comment. ` +
+    `Not taken: polarity, as leads, winding or magnet of either coil may be turned; ` +
+    `${plainName(reference)} keeps its values, and so does every string that was not told.`
+  );
+}
+
+/** @param {string[]} names */
+function listed(names) {
+  const plain = names.map(plainName);
+  return plain.length < 2
+    ? plain.join("")
+    : `${plain.slice(0, -1).join(", ")} and ${plain[plain.length - 1]}`;
+}
+
+/** @param {Result} result @param {string} basis  of the wiring at the bench */
+export const staleText = (result, basis) =>
+  result.basis === basis ? "" : "The wiring has changed since these values were found: find them again.";
