@@ -391,9 +391,9 @@ def _move_in_group(
         return float(away @ away + at @ prior @ at)
 
     least = cost(values)
-    pairs = list(combinations(range(len(free)), 2)) or [(0,)]
+    both = min(len(free), 2)
     for string in np.flatnonzero(part.forms.any(axis=(0, 1, 3, 4, 5))):
-        for pair in pairs:
+        for pair in combinations(range(len(free)), both):
             places = [i * n_strings + int(string) for i in pair]
             from_here = values
             for moves in product(MOVES_DB, repeat=len(pair)):

@@ -46,7 +46,7 @@ def settings_to_pluck(wiring: Wiring) -> tuple[Setting, ...]:
 
 
 def strings_to_pluck(wiring: Wiring) -> tuple[int, ...]:
-    """Return numbers of three strings that stand for all: the lowest, one amid, the highest."""
+    """Return numbers of three strings for all: lowest, one amid, highest."""
     count = len(instrument_of(wiring.instrument)[0].strings)
     return tuple(dict.fromkeys((count, (count + 1) // 2, 1)))
 
@@ -194,8 +194,8 @@ def _notes(wiring: Wiring, plucks: Sequence[Plucks], found: Sensitivities) -> It
         yield (
             f"No sensitivities explain the recordings: misfit {found.misfit:.1f}, sound guitars stay below"
             f" {MOST_MISFIT:g}. A setting or a string may be named wrongly, the hand may be another,"
-            " or the wiring differs: “Check by sound” and “What could be wrong?” on the page look for that, and"
-            " `presolder verify` and `presolder fault`."
+            " or the wiring differs: on the page “Check by sound” and “What could be wrong?” look for that,"
+            " elsewhere `presolder verify` and `presolder fault`."
         )
     alone = {one.string for one in plucks if one.string is not None}
     missing = [k for k in range(len(instrument_of(wiring.instrument)[0].strings)) if k not in alone]

@@ -106,6 +106,12 @@ def get_sensitivities(request: Request, wiring: Id) -> dict[str, Any]:
     }
 
 
+def _called(row: Mapping[str, Any]) -> str:
+    """What problems call a recording: files of several settings may have one name."""
+    string = f"string {row['string']}" if row["string"] else "all strings"
+    return f"{row['name']} ({string} at {row['setting']})"
+
+
 def _told(row: Mapping[str, Any]) -> dict[str, Any]:
     return {key: row[key] for key in TOLD}
 
@@ -148,7 +154,13 @@ def restore_recording(request: Request, recording: Id, wiring: Id) -> dict[str, 
 
 @router.post("/find")
 def find(request: Request, wiring: Id, asked: DraftAsked) -> dict[str, Any]:
-    """Find the sensitivities by what was recorded, and keep them with it."""
+    """Find the sensitivities by what was recorded, and keep them with it.
+
+    Raises
+    ------
+    InputError
+        For fewer than two recordings, and as `Finder.find`.
+    """
     store = _store(request)
     text = bench_of(request).read(asked.draft.draft()).text
     found = kept.get_heard(store, wiring)
@@ -156,7 +168,7 @@ def find(request: Request, wiring: Id, asked: DraftAsked) -> dict[str, Any]:
     if len(found.recordings) < 2:
         raise InputError("recordings", f"{len(found.recordings)}", "two or more: positions are compared")
     plucks = [
-        Pluck(Sound(one["name"], place.setting, one["peak"], sounds[one["id"]]), place.string)
+        Pluck(Sound(_called(one), place.setting, one["peak"], sounds[one["id"]]), place.string)
         for place, one in found.recordings.items()
     ]
     fields = Fields(**found.fields).model_dump()

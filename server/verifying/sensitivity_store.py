@@ -106,7 +106,7 @@ def keep_recording(store: Store, wiring: str, place: Place, name: str, taken: Ta
 
 
 def drop_recording(store: Store, wiring: str, place: Place) -> None:
-    """Take a recording away, and the result with it; `restore_recording` brings it back.
+    """Take a recording away, and the result; `restore_recording` undoes it.
 
     Raises
     ------

@@ -79,7 +79,9 @@ def coils_that_hear(wiring: Wiring) -> list[str]:
 def find_sensitivities_of(
     text: str, plucks: Sequence[Pluck], fields: Mapping[str, Any], day: date
 ) -> dict[str, Any]:
-    """Find sensitivities, as `sensitivity_record` has them, and what becomes of the wiring by them.
+    """Find sensitivities, and what becomes of the wiring by them.
+
+    A record of `sensitivity_record`, with more.
 
     Raises
     ------
@@ -117,7 +119,7 @@ def find_sensitivities_of(
 
 
 def basis_of(wiring: Wiring) -> str:
-    """Return a key of all that recordings are compared with but the sensitivities themselves."""
+    """Return a key of what recordings are compared with, sensitivities aside."""
     parts = {
         name: replace(part, sensitivity=1.0, string_balance_db=()) if isinstance(part, Coil) else part
         for name, part in wiring.parts.items()

@@ -58,7 +58,7 @@ def take_sensitivities(
     comments: Mapping[str, str],
     against: Mapping[str, Sensed],
 ) -> Edited:
-    """Write sensitivities that were found from recordings into coils of the draft.
+    """Write sensitivities that recordings told into coils of the draft.
 
     Parameters
     ----------
@@ -93,7 +93,7 @@ def take_sensitivities(
 
 
 def sensed(coil: Coil) -> Sensed:
-    """Return how loud a coil hears each string; no balance is one of zeros alone."""
+    """Return how loud a coil hears each string; zeros alone are no balance."""
     balance = coil.string_balance_db
     return coil.sensitivity, balance if any(balance) else ()
 

@@ -44,8 +44,8 @@ const strip = (...inside) =>
  * @param {Scale} x @param {{change_db: number | null, within_db: number}} found @param {boolean} small
  */
 function dot(x, { change_db: db, within_db: within }, small) {
+  if (db === null) return null;
   const zero = s("path", { class: "grid", d: `M${x.to(0)} 0V${TALL}` });
-  if (db === null) return strip(zero);
   const y = TALL / 2;
   return strip(
     zero,
@@ -114,7 +114,7 @@ export function resultView({ plan, take }) {
       if (!next) return;
       const { strings, basis } = plan();
       const levels = levelsOf(next);
-      /** @param {string} name @param {Element} picture @param {string} text @param {string} [more] */
+      /** @param {string} name @param {Element | null} picture @param {string} text @param {string} [more] */
       const row = (name, picture, text, more) =>
         h(
           "tr",
@@ -147,7 +147,7 @@ export function resultView({ plan, take }) {
               coil.told ? changeText(coil) : `not told: ${coil.reason}`,
               sensitivityText(coil),
             ),
-            ...(coil.told ? coil.balance : []).map((one) =>
+            ...(coil.told && coil.balance.length > 1 ? coil.balance : []).map((one) =>
               row(stringText(one.string, strings), dot(levels.x, one, true), changeText(one)),
             ),
           ]),
