@@ -125,7 +125,7 @@ def put_fields(request: Request, wiring: Id, fields: Fields) -> dict[str, Any]:
 
 @router.post("/recordings", openapi_extra=FILE_BODY)
 async def bring_recording(request: Request, brought: Annotated[Brought, Query()]) -> dict[str, Any]:
-    """Bring a recording of one string, or of strums, at one setting: the file is the body."""
+    """Bring a recording of a string, or of strums: the file is the body."""
     store = _store(request)
     await run_in_threadpool(kept.get_heard, store, brought.wiring)  # refused before its file comes
     place = Place(brought.setting, brought.string)

@@ -23,7 +23,7 @@ _PLACE = "wiring_id = ? AND setting = ? AND string = ? AND removed IS NULL"
 
 
 class Place(NamedTuple):
-    """What a recording is of: a setting, and a string by its number, 0 for strums of all."""
+    """A setting, and a string by its number; 0 stands for strums of all."""
 
     setting: str
     string: int
@@ -80,7 +80,7 @@ def _heard(db: sqlite3.Connection, wiring: str) -> Heard:
 
 
 def keep_recording(store: Store, wiring: str, place: Place, name: str, taken: Taken) -> None:
-    """Keep a recording; the one before it can be brought back, the result goes.
+    """Keep a recording; the one before it can come back, the result goes.
 
     Raises
     ------
