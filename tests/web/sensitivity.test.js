@@ -18,6 +18,7 @@ import {
   staleText,
   stringText,
   takeText,
+  waitingText,
 } from "../../web/js/verifying/sensitivity_words.js";
 
 const STRINGS = [
@@ -57,6 +58,8 @@ test("places and recordings are named by string and position", () => {
   );
   assert.equal(pluckText({ strums: 1, seconds: 3.6 }), "1 pluck in 4 s");
   assert.equal(countText(2, 9), "2 of 9 recordings are here.");
+  assert.match(waitingText(9), /some seconds…$/);
+  assert.match(waitingText(36), /a minute…$/);
   const removed = { id: "x", name: "a.wav", came: "", setting: "1", string: 1, seconds: 1, strums: 5 };
   assert.equal(removedText(removed, STRINGS), "“a.wav” does not count any more (String 1 (E4): Position 1).");
 });

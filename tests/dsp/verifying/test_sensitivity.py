@@ -198,8 +198,8 @@ def four() -> CoilLevels:
     return expect_levels(baritone, [Plucks(one, 0) for one in settings], window_s=WINDOW_S)
 
 
-VALLEYS = (33, 79)
-"""Seeds of coils that nearly cancel in a position: a fit that starts at equal coils rests far away."""
+VALLEY = 33
+"""Seed of coils that nearly cancel in a position: a fit that starts at equal coils rests far away."""
 
 
 def error_in_a_valley(four: CoilLevels, seed: int) -> float:
@@ -216,13 +216,10 @@ def error_in_a_valley(four: CoilLevels, seed: int) -> float:
                for one in found.coils)  # fmt: skip
 
 
-@pytest.mark.parametrize("seed", VALLEYS)
-def test_coils_that_nearly_cancel_are_found(
-    four: CoilLevels, seed: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    assert error_in_a_valley(four, seed) < 0.5
+def test_coils_that_nearly_cancel_are_found(four: CoilLevels, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert error_in_a_valley(four, VALLEY) < 0.5
     monkeypatch.setattr(sensitivity, "MOVES_DB", (0.0,))  # the twin: the first rest is believed
-    assert error_in_a_valley(four, seed) > 1.0
+    assert error_in_a_valley(four, VALLEY) > 1.0
 
 
 def test_the_points_of_one_group_stand_alone(levels: CoilLevels) -> None:

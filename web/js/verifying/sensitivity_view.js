@@ -12,7 +12,15 @@ import { changedText, createJudging } from "./judging.js";
 import { plucksDrawing } from "./plucks_drawing.js";
 import * as api from "./sensitivity_api.js";
 import { resultView } from "./sensitivity_result.js";
-import { ALL, countText, placeText, pluckText, removedText, stringText } from "./sensitivity_words.js";
+import {
+  ALL,
+  countText,
+  placeText,
+  pluckText,
+  removedText,
+  stringText,
+  waitingText,
+} from "./sensitivity_words.js";
 import { MOST, SOUND } from "./sounds.js";
 import { settingText } from "./words.js";
 
@@ -226,11 +234,12 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
     focusUndo = false;
   }
 
+  const waiting = h("span", {});
   const working = h(
     "p",
     { class: "measure-working", role: "status", hidden: true },
     h("progress", { "aria-label": "Comparing" }),
-    h("span", {}, "The plucks are compared with what the wiring predicts; it takes some seconds…"),
+    waiting,
   );
   const find = h(
     "button",
@@ -241,6 +250,7 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
         say(problem, "");
         find.disabled = true;
         working.hidden = false;
+        say(waiting, waitingText(now.recordings.length));
         try {
           const found = await judging.judge();
           show(found);

@@ -7,6 +7,8 @@ import { settingText } from "./words.js";
 
 /** The number that stands for strums of all strings. */
 export const ALL = 0;
+/** Recordings whose comparison takes longer: of four coils 36 took 36 s on a busy core. */
+const MANY = 20;
 
 /** @param {number} string @param {Plan["strings"]} strings */
 export function stringText(string, strings) {
@@ -25,6 +27,11 @@ export const pluckText = ({ strums, seconds }) =>
 
 /** How much of the plan is there. @param {number} there @param {number} planned */
 export const countText = (there, planned) => `${there} of ${planned} recordings are here.`;
+
+/** What "Find the values" does meanwhile. @param {number} there */
+export const waitingText = (there) =>
+  "The plucks are compared with what the wiring predicts; it takes " +
+  (there > MANY ? "a minute…" : "some seconds…");
 
 /** @param {Recording} removed @param {Plan["strings"]} strings */
 export const removedText = ({ name, ...place }, strings) =>
