@@ -72,7 +72,7 @@ def test_a_finished_guitar_is_heard_beside_its_sign_off(
     expect(clip).to_have_attribute("aria-pressed", "true")
     expect(recording).to_have_attribute("aria-pressed", "false")
     clip.click()
-    look(page, "dialog[open]", "sound-check-judged", at=".verify-chart")
+    look(page, "dialog:has(.verify)", "sound-check-judged", at=".verify-chart")
 
     page.reload()
     open_check(page)
