@@ -7,7 +7,7 @@ import {
   processingWords,
   refusalWords,
   verdictWords,
-} from "../../web/js/bench/record_words.js";
+} from "../../web/js/player/record_words.js";
 import { encodeWav } from "../../web/js/player/wav.js";
 
 const tone = (/** @type {number} */ size) =>

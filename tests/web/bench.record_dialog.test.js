@@ -1,9 +1,10 @@
-/** The dialog that records a take, with inputs that come, go and are slow. */
+/** The dialogs that record a take, or a setting of a finished guitar: inputs that come, go and are slow. */
 
 import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 import { find, press, settle, tell } from "./page_help.js";
 import { recordTake } from "../../web/js/bench/record_take.js";
+import { recordSetting } from "../../web/js/verifying/record.js";
 
 const RATE = 8000;
 const session = {
@@ -238,4 +239,57 @@ test("a recording that was refused is still there", async () => {
   assert.equal(status(), "What was recorded is still here.");
   tell(kept(), "submit");
   assert.equal(sent.length, 2);
+});
+
+/** The dialog of a setting instead, with its input open. */
+async function openSetting() {
+  press(page(), "Cancel");
+  await settle();
+  const came = recordSetting("Position 1", "setting 1");
+  came.catch(() => {});
+  press(page(), "Open the input");
+  await settle();
+  return { came };
+}
+
+test("a setting of the finished guitar is recorded, and its input closed", async () => {
+  const { came } = await openSetting();
+  press(page(), "Record");
+  opened.at(-1).play(2);
+  press(page(), "Stop and keep");
+  const file = await came;
+  assert.deepEqual([file.name, file.size], ["setting 1.wav", 44 + 3 * 2 * RATE]);
+  assert.deepEqual([still(), dialogs().length], [[], 0]);
+});
+
+test("a silent or a cut recording of a setting is not kept, and the next one is", async () => {
+  const { came } = await openSetting();
+  for (const [size, why] of [
+    [0, /silent/],
+    [1, /gain down/],
+  ]) {
+    press(page(), "Record");
+    opened.at(-1).play(1, size);
+    press(page(), "Stop and keep");
+    assert.match(find(page(), "p", "role", "alert").textContent, why);
+  }
+  press(page(), "Record");
+  opened.at(-1).play(1);
+  press(page(), "Stop and keep");
+  assert.equal((await came).size, 44 + 3 * RATE);
+});
+
+test("an input that goes, or a dialog that is closed, keeps nothing of a setting", async () => {
+  const { came } = await openSetting();
+  press(page(), "Record");
+  opened.at(-1).play(1);
+  opened.at(-1).unplug();
+  await settle();
+  assert.match(find(page(), "p", "role", "alert").textContent, /has gone.*Nothing was recorded/);
+  press(page(), "Open the input");
+  await settle();
+  press(page(), "Record");
+  dialogs()[0].close();
+  await assert.rejects(came, /Nothing was recorded/);
+  assert.deepEqual(still(), []);
 });

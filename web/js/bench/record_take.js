@@ -3,6 +3,15 @@
 import * as api from "./api.js";
 import { listInputs, mayRecord, openInput } from "../player/capture.js";
 import { encodeWav } from "../player/wav.js";
+import {
+  INPUT_GONE,
+  isSilent,
+  judge,
+  processingWords,
+  RECORDING_CAUTIONS,
+  refusalWords,
+  verdictWords,
+} from "../player/record_words.js";
 import { CAPTURE } from "../player/worklets.js";
 import { openDialog } from "../shared/dialog.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
@@ -12,7 +21,6 @@ import { createTurns } from "../shared/latest.js";
 import { toast } from "../shared/notices.js";
 import { showSeconds } from "../shared/units.js";
 import { bringTake } from "./bring_take.js";
-import { isSilent, judge, processingWords, refusalWords, verdictWords } from "./record_words.js";
 import { takeSource } from "./take_source.js";
 
 /** @import {Input} from "../player/capture.js" */
@@ -25,11 +33,6 @@ const MOST_S = 300;
 const BEATS = 4,
   BEAT_MS = 600;
 const LOOK_MS = 200;
-const CAUTIONS = [
-  "Never connect the loudspeaker output of an amplifier to an interface or a computer: it destroys the input.",
-  "Start quiet: turn the input's gain and your headphones down, then up.",
-  "Use equipment with a mains plug only at an earthed socket behind a residual-current device, and open no amplifier. Your local rules come first.",
-];
 
 /** @param {Session} session */
 export function recordTake(session) {
@@ -227,7 +230,7 @@ function recorder(session, close) {
     finish();
     shut();
     fill(meter);
-    say(problem, "The input has gone: it was unplugged, or the browser took it away.");
+    say(problem, INPUT_GONE);
     if (state !== "sending") rest();
   }
 
@@ -310,7 +313,7 @@ function recorder(session, close) {
   const element = h(
     "div",
     { class: "record-take" },
-    h("ul", { class: "warn small" }, ...CAUTIONS.map((text) => h("li", {}, text))),
+    h("ul", { class: "warn small" }, ...RECORDING_CAUTIONS.map((text) => h("li", {}, text))),
     inputs,
     meter,
     told,

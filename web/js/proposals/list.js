@@ -120,7 +120,11 @@ const farthestViews = ({ id, wirings = [], farthest = [] }) =>
     if (problem)
       return h("p", { class: "problem" }, `The farthest two of “${name}” were not made: ${problem}`);
     if (making === null)
-      return h("p", { class: "small soft" }, `“${name}” is heard built ten times: the farthest two.`);
+      return h(
+        "p",
+        { class: "small soft" },
+        `The customer also hears the farthest two of ten guitars of “${name}”.`,
+      );
     return h(
       "p",
       { class: "small making", "data-wish": `${id} ${wiring}` },

@@ -1,5 +1,6 @@
 /** The finished guitar's sound beside its sign-off: recordings, the verdict, listening side by side. */
 
+import { mayRecord } from "../player/capture.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import { filePlace, reasonOf } from "../shared/file_place.js";
@@ -8,6 +9,7 @@ import * as api from "./api.js";
 import { pairChart } from "./chart.js";
 import { changedText, createJudging } from "./judging.js";
 import { createListening } from "./listening.js";
+import { recordSetting } from "./record.js";
 import { MOST, SOUND } from "./sounds.js";
 import { causeTexts, pairText, recordingText, settingText, unheardText, verdictText } from "./words.js";
 
@@ -19,6 +21,9 @@ const FIELDS = [
   { key: "cable", title: "Length of the cable", example: "as signed" },
   { key: "input", title: "Resistance of the input", example: "as signed" },
 ];
+
+const ELSEWHERE =
+  "This page's address is not secure, so the browser opens no input: record with any program and bring the files.";
 
 /** @param {{id: string, title: string}} proposal  one that is signed */
 export function openSoundCheck({ id, title }) {
@@ -66,6 +71,12 @@ function checkBody(proposal, first, signal) {
       came: (/** @type {Guitar} */ now) => show(now),
       signal,
       more: listen,
+      taking: mayRecord()
+        ? {
+            label: "Record",
+            take: () => recordSetting(settingText(one.setting), `setting ${one.setting}`),
+          }
+        : null,
     });
     return { setting: one.setting, place, listen };
   });
@@ -127,6 +138,7 @@ function checkBody(proposal, first, signal) {
   return [
     heed(first.cautions),
     h("ol", { class: "small verify-steps" }, ...first.steps.map((text) => h("li", {}, text))),
+    ...(mayRecord() ? [] : [h("p", { class: "soft small" }, ELSEWHERE)]),
     h("div", { class: "row verify-fields" }, ...typed.map(({ element }) => element)),
     listening.level,
     h("ul", { class: "measure-steps" }, ...places.map(({ place }) => place.element)),

@@ -1,6 +1,15 @@
 /** What a recording is worth, and why there is none, in words. */
 
-import { PROCESSING } from "../player/capture.js";
+import { PROCESSING } from "./capture.js";
+
+/** Before an input is opened. */
+export const RECORDING_CAUTIONS = [
+  "Never connect the loudspeaker output of an amplifier to an interface or a computer: it destroys the input.",
+  "Start quiet: turn the input's gain and your headphones down, then up.",
+  "Use equipment with a mains plug only at an earthed socket behind a residual-current device, and open no amplifier. Your local rules come first.",
+];
+/** An input that was there a moment ago. */
+export const INPUT_GONE = "The input has gone: it was unplugged, or the browser took it away.";
 
 /** Below that nobody has played, dB of full scale. */
 const SILENT_DB = -60;
