@@ -88,6 +88,7 @@ test("what is typed is kept in its order, and judged after it", async () => {
   assert.deepEqual(done, ["0 2"]);
   held.shift()(0);
   assert.equal(changedText((await answer).verdict), "Something changed meanwhile: compare again.");
+  assert.equal(changedText(null, "find it"), "Something changed meanwhile: find it.");
   assert.deepEqual(done, ["0 2", "0 2 2", "judged"]);
   chord = "?";
   const refused = assert.rejects(judging.judge(), /no chord/);

@@ -26,5 +26,9 @@ export function createJudging({ fields, keep, judge }) {
   };
 }
 
-/** @param {unknown} found  what a judgement came back with; null: not of what stands there now */
-export const changedText = (found) => (found ? "" : "Something changed meanwhile: compare again.");
+/**
+ * @param {unknown} found  what a judgement came back with; null: not of what stands there now
+ * @param {string} [again]  what helps
+ */
+export const changedText = (found, again = "compare again") =>
+  found ? "" : `Something changed meanwhile: ${again}.`;

@@ -254,7 +254,7 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
         try {
           const found = await judging.judge();
           show(found);
-          say(problem, changedText(found.result));
+          say(problem, changedText(found.result, "find the values again"));
           if (found.result) result.title.focus();
         } catch (error) {
           fail(error);
