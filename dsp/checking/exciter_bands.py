@@ -81,13 +81,29 @@ class JudgedTransfer:
     side: Sided
 
 
-def find_ratio_bands(
-    wiring: Wiring, points: Sequence[Point], rig: ExciterRig | None = None
-) -> tuple[RatioBand, ...]:
-    """Return the band of every reading under an exciter.
+@dataclass(frozen=True)
+class DrawnTransfers:
+    """What sound instruments read under an exciter, drawn by their parts' spreads and with errors.
 
-    `HELD` of sound instruments keep all of them.
+    Attributes
+    ----------
+    typical : ndarray, shape (n_points,)
+        Of parts as the file states them.
+    drawn : ndarray, shape (count, n_points)
     """
+
+    points: tuple[Point, ...]
+    typical: Floats
+    drawn: Floats
+
+    def some(self, points: Sequence[Point]) -> DrawnTransfers:
+        """Return those of some points, which stand in for their equals."""
+        at = [self.points.index(one) for one in points]
+        return DrawnTransfers(tuple(points), self.typical[at], self.drawn[:, at])
+
+
+def draw_transfers(wiring: Wiring, points: Sequence[Point], rig: ExciterRig | None = None) -> DrawnTransfers:
+    """Draw what sound instruments read at points of an exciter."""
     wiring = with_taps(wiring)
     unknown = (one for one in find_exciter_directions(wiring) if one.attribute != "level")  # ratios lose it
     directions = (*find_directions(wiring), *unknown)
@@ -96,6 +112,22 @@ def find_ratio_bands(
     typical, drawn = transfer[0], transfer[1:]
     error = np.random.default_rng(SEED + 2).standard_normal((2, *drawn.shape))
     drawn = drawn * (1.0 + NOISE_SHARE * error[0]) + NOISE_FLOOR * error[1]
+    return DrawnTransfers(tuple(points), typical, drawn)
+
+
+def find_ratio_bands(
+    wiring: Wiring, points: Sequence[Point], rig: ExciterRig | None = None
+) -> tuple[RatioBand, ...]:
+    """Return the band of every reading under an exciter.
+
+    `HELD` of sound instruments keep all of them.
+    """
+    return bands_of(draw_transfers(wiring, points, rig))
+
+
+def bands_of(sound: DrawnTransfers) -> tuple[RatioBand, ...]:
+    """Return the bands of transfers that were drawn."""
+    points, typical, drawn = sound.points, sound.typical, sound.drawn
     references = [_reference(points, typical, i) for i in range(len(points))]
     ratios, middle = np.zeros(drawn.shape), np.zeros(len(points))
     for i, at in enumerate(references):
@@ -132,6 +164,7 @@ def judge_transfers(
     rig: ExciterRig | None = None,
     *,
     sides_kept: bool = True,
+    sound: DrawnTransfers | None = None,
 ) -> tuple[JudgedTransfer, ...]:
     """Judge what an exciter and a blade read of a sound wiring.
 
@@ -144,14 +177,16 @@ def judge_transfers(
     sides_kept : bool
         Whether the exciter lay on every coil with the same side down; else signs between coils say
         nothing.
+    sound : DrawnTransfers, optional
+        At every point of an exciter among these, where they were drawn before.
     """
     excited = [i for i, one in enumerate(points) if one.kind == "exciter"]
     pulses = [i for i, one in enumerate(points) if one.kind == "blade"]
-    bands = dict(
-        zip(excited, find_ratio_bands(wiring, [points[i] for i in excited], rig), strict=True)
-        if excited
-        else ()
-    )
+    told = [points[i] for i in excited]
+    bands = dict[int, RatioBand]()
+    if excited:
+        drawn = sound.some(told) if sound else draw_transfers(wiring, told, rig)
+        bands = dict(zip(excited, bands_of(drawn), strict=True))
     number = {(one.coil, one.frequency_hz, id(one)): i for i, one in enumerate(points)}
     found: dict[int, JudgedTransfer] = {}
     for i, band in bands.items():

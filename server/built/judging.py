@@ -16,6 +16,7 @@ from dsp.errors import InputError
 from dsp.measuring.curve import Curve, calibrate
 from dsp.units import parse, show
 from dsp.wiring.model import Wiring
+from server.built.excited import is_excited
 from server.built.store import JackReadings
 from server.measurements.finished import impedances_of, meaning_text, or_open, readings_table, verdict_text
 from server.measurements.recordings import transfer_of
@@ -23,7 +24,7 @@ from server.measurements.store import CALIBRATION, Kept
 
 NAMES = {"open": "the open plug", "short": "the shorted plug", "known": "the known resistor"}
 """What problems call the rig's recordings."""
-SIDES = ("within", "too low", "too high")
+SIDES = ("within", "too low", "too high", "turned")
 """Sides of a band; a reading that has none is of no use for the verdict."""
 PROBLEM, UNPLANNED = "problem", "unplanned"
 
@@ -114,19 +115,34 @@ def curve_json(curve: Curve) -> dict[str, list[float]]:
     }
 
 
-def judge_rows(wiring: Wiring, bands: Sequence[Band], rows: Sequence[Row]) -> dict[str, Any]:
+def judge_rows(
+    wiring: Wiring,
+    bands: Sequence[Band],
+    rows: Sequence[Row],
+    excited: Sequence[dict[str, Any]] = (),
+) -> dict[str, Any]:
     """Return each reading with its side of the band, and the verdict on all.
 
+    Parameters
+    ----------
+    excited : sequence of dict
+        Readings of an exciter or a blade that were judged, by `judge_excited_rows`.
+
+    Notes
+    -----
     A reading that cannot be understood carries its problem. One that the plan does not hold is kept as
     it is, and counts for nothing.
     """
     by_place = {_place_of(wiring, band): band for band in bands}
     filled = [row for row in rows if row.value.strip()]
     judged = [_judged(wiring, by_place.get((row.setting, row.what)), row) for row in filled]
+    judged += excited
     counted = [one for one in judged if one["side"] in SIDES]
+    further = sum(is_excited(one["what"]) for one in counted)
     read, outside = len(counted), sum(one["side"] != SIDES[0] for one in counted)
     meter_alone = all(one["what"] == METER for one in counted)
-    expected = sum(not (meter_alone and band.point.frequency_hz) for band in bands)
+    impedance = any(not is_excited(one["what"]) and one["what"] != METER for one in counted)
+    expected = further + sum(impedance or not band.point.frequency_hz for band in bands)
     text = verdict_text(outside, read, expected, meter_alone=meter_alone)
     return {
         "readings": judged,

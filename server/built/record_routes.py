@@ -11,6 +11,7 @@ from dsp.checking.readings_text import METER
 from dsp.errors import InputError
 from server.built import record
 from server.built import store as kept
+from server.built.excited import is_excited
 from server.built.routes import Fields, judge_readings, work_of
 from server.built.table import record_csv
 from server.database.store import Store
@@ -99,15 +100,19 @@ def open_instrument(request: Request, built: str) -> dict[str, str]:
     one = record.get_instrument(store, built)
     meter: dict[str, str] = {}
     impedance: dict[str, Any] = {}
+    excited: dict[str, dict[str, str]] = {}
     for each in one["readings"]:
         if each["what"] == METER:
             meter[each["setting"]] = each["value"]
+        elif is_excited(each["what"]):
+            excited.setdefault(each["what"], {})[each["setting"]] = each["value"]
         else:
             recorded = {"name": each["source"], "came": one["saved"], "values": {}}
             impedance.setdefault(each["setting"], recorded)["values"][each["what"]] = each["value"]
     of = {"of": built, "base": one["number"], "version": one["version_id"]}
     said = {key: one[key] for key in ("serial", "notes")}
-    kept.open_readings(store, one["wiring_id"], {**of, **said, "meter": meter, "impedance": impedance})
+    read = {"meter": meter, "impedance": impedance, "excited": excited}
+    kept.open_readings(store, one["wiring_id"], {**of, **said, **read})
     return {"commission": one["commission_id"], "wiring": one["wiring_id"]}
 
 

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Query, Request
 from pydantic import Field, StringConstraints
 from starlette.concurrency import run_in_threadpool
 
+from dsp.checking.exciter_reading import read_exciter
 from dsp.checking.points import setting_text
 from dsp.checking.readings_text import read_setting
 from dsp.errors import InputError
@@ -15,13 +16,14 @@ from dsp.wiring.model import Wiring
 from server.bench.forms import bench_of
 from server.bench.hearing import Draft
 from server.built import store as kept
+from server.built.excited import excited_plan, excited_values, judge_excited_rows, values_of
 from server.built.judging import curve_json, judge_rows, plan_record, rows_of
 from server.built.work import BuiltWork
 from server.database.store import Store
 from server.measurements.coil import TABLES, TOUCHSTONE
 from server.measurements.finished import spread_lines
 from server.measurements.recordings import measure_recording, transfer_json
-from server.measurements.rig import CAUTIONS
+from server.measurements.rig import CAUTIONS, EXCITER_CAUTIONS, EXCITER_PARTS, EXCITER_STEPS
 from server.measurements.store import CALIBRATION, Kept
 from server.measurements.work import read_table
 from server.processes.outside_file import NAME
@@ -40,6 +42,9 @@ MOST_COMING = 4
 Typed = Annotated[Line, StringConstraints(max_length=40)]
 Serial = Annotated[Line, StringConstraints(max_length=60)]
 Step = Literal["open", "short", "known", "guitar"]
+Source = Literal["open", "short", "known", "guitar", "exciter"]
+"""What a file says: a step of the rig, the guitar at a setting, or the guitar under an exciter."""
+Excited = dict[Name, Annotated[dict[Name, Typed], Field(max_length=kept.MOST_READINGS)]]
 
 
 router = APIRouter(prefix="/api/built", tags=["built"], lifespan=closing("built_work"))
@@ -57,11 +62,13 @@ class Fields(Body):
     """What was typed at a guitar.
 
     `version` is what it is judged against; `of` and `base` are an instrument that is read again, and
-    its entry.
+    its entry. `excited` holds an exciter's and a blade's readings by what, then by setting.
     """
 
     version: Id | Literal[""] = ""
     known: Typed = ""
+    sides_kept: bool = True
+    excited: Annotated[Excited, Field(max_length=kept.MOST_READINGS)] = Field(default_factory=dict)
     meter: Annotated[dict[Name, Typed], Field(max_length=kept.MOST_READINGS)] = Field(default_factory=dict)
     serial: Serial = ""
     day: Typed = ""
@@ -78,9 +85,10 @@ class Brought(Body):
 
     wiring: Id
     version: Id
-    step: Step
+    step: Source
     name: Name
     setting: Line = ""
+    coil: Line = ""
 
 
 def _store(request: Request) -> Store:
@@ -104,8 +112,13 @@ def get_plan(request: Request, version: Id) -> dict[str, Any]:
     """What to read at a guitar of a version, each with its band."""
     text, wiring = read_version(request, version)
     return {
-        "cautions": list(CAUTIONS),
+        "cautions": list(dict.fromkeys((*CAUTIONS, *EXCITER_CAUTIONS))),
         "settings": plan_record(wiring, work_of(request).bands(text)),
+        "exciter": {
+            "parts": list(EXCITER_PARTS),
+            "steps": list(EXCITER_STEPS),
+            "coils": excited_plan(wiring, work_of(request).excited(text)),
+        },
         "spreads": spread_lines(wiring),
     }
 
@@ -175,9 +188,11 @@ def _place_of(request: Request, brought: Brought) -> tuple[str, int]:
     The guitar is told by how often the fields were emptied before it.
     """
     emptied = kept.get_readings(_store(request), brought.wiring).emptied
-    if brought.step != "guitar":
+    if brought.step not in ("guitar", "exciter"):
         return "", emptied
     _, wiring = read_version(request, brought.version)
+    if brought.step == "exciter" and brought.coil not in wiring.coils:
+        raise InputError("coil", brought.coil, ", ".join(wiring.coils))
     return setting_text(wiring, read_setting(wiring, brought.setting, "setting")), emptied
 
 
@@ -199,7 +214,14 @@ def _take(store: Store, brought: Brought, setting: str, emptied: int, content: b
         read = curve_json(curve)
         kept.keep_recording(store, brought.wiring, setting, brought.name, read, emptied=emptied)
         return
-    found = transfer_json(measure_recording(content, store.folder, shorted=brought.step == "short"))
+    silent = brought.step in ("short", "exciter")
+    measured = measure_recording(content, store.folder, shorted=silent)
+    if brought.step == "exciter":
+        read_values = excited_values(read_exciter(measured), brought.coil)
+        values = {what: {setting: value} for what, value in read_values.items()}
+        kept.keep_excited(store, brought.wiring, values, brought.name, emptied=emptied)
+        return
+    found = transfer_json(measured)
     if brought.step == "guitar":
         kept.keep_recording(store, brought.wiring, setting, brought.name, found, emptied=emptied)
     else:
@@ -232,7 +254,13 @@ def judge_readings(
     if not version:
         return None, waiting
     text, wiring = read_version(request, version)
-    return judge_rows(wiring, work_of(request).bands(text), rows), waiting
+    values = values_of(found.fields.get("excited", {}))
+    excited = []
+    if values:
+        sound = work_of(request).excited(text)
+        kept_sides = found.fields.get("sides_kept", True)
+        excited = judge_excited_rows(wiring, sound, values, sides_kept=kept_sides)
+    return judge_rows(wiring, work_of(request).bands(text), rows, excited), waiting
 
 
 def _told(one: Kept | None) -> dict[str, Any] | None:

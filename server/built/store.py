@@ -15,7 +15,7 @@ from server.refusals import Conflict, TooLarge
 
 MOST_RECORDINGS = 200
 """Of one wiring: more settings than any guitar is read at."""
-OF_A_GUITAR = ("meter", "serial", "notes", "impedance")
+OF_A_GUITAR = ("meter", "excited", "serial", "notes", "impedance")
 """Fields that belong to one guitar, not to the rig or to all of a wiring."""
 MOST_READINGS = 512
 """Of the meter, at one wiring."""
@@ -66,24 +66,78 @@ def get_readings(store: Store, wiring: str) -> JackReadings:
 def keep_fields(store: Store, wiring: str, changes: Mapping[str, Any]) -> JackReadings:
     """Keep what was typed, and return what stands then.
 
-    All else stays, for somebody may type in another window: of the meter each setting by itself. An
-    empty reading goes.
+    All else stays, for somebody may type in another window: of the meter and of an exciter each reading
+    by itself. An empty reading goes.
 
     Raises
     ------
     Unknown
     TooLarge
-        Beyond `MOST_READINGS` of the meter.
+        Beyond `MOST_READINGS` of the meter or of an exciter.
     """
     with store.write() as db:
         wiring_row(db, wiring)
         before = _readings(db, wiring).fields
         typed = {**before.get("meter", {}), **changes.get("meter", {})}
         meter = {setting: value for setting, value in typed.items() if value}
+        excited = _excited_with(before, changes.get("excited", {}))
         if len(meter) > MOST_READINGS:
             raise TooLarge("readings", f"{len(meter)} of the meter", f"up to {MOST_READINGS}")
-        _set_fields(db, wiring, {**before, **changes, "meter": meter})
+        _set_fields(db, wiring, {**before, **changes, "meter": meter, "excited": excited})
         return _readings(db, wiring)
+
+
+def keep_excited(
+    store: Store, wiring: str, values: Mapping[str, Mapping[str, str]], name: str, *, emptied: int
+) -> None:
+    """Keep what a recording under an exciter reads, in place of what was typed there.
+
+    Parameters
+    ----------
+    values : mapping
+        By what, then by setting.
+    name : str
+        Of the recording's file.
+    emptied : int
+        Of the readings when the file began to come.
+
+    Raises
+    ------
+    Unknown
+    Conflict
+        If the fields were emptied since.
+    TooLarge
+        Beyond `MOST_READINGS`.
+    """
+    with store.write() as db:
+        wiring_row(db, wiring)
+        _require_same(db, wiring, name, emptied)
+        before = _readings(db, wiring).fields
+        _set_fields(db, wiring, {**before, "excited": _excited_with(before, values)})
+
+
+def _excited_with(
+    before: Mapping[str, Any], values: Mapping[str, Mapping[str, str]]
+) -> dict[str, dict[str, str]]:
+    """Return readings of an exciter with others in their place; empty ones go."""
+    found = {what: dict(of) for what, of in before.get("excited", {}).items()}
+    for what, of in values.items():
+        found[what] = {**found.get(what, {}), **of}
+    found = {what: {at: value for at, value in of.items() if value} for what, of in found.items()}
+    found = {what: of for what, of in found.items() if of}
+    count = sum(map(len, found.values()))
+    if count > MOST_READINGS:
+        raise TooLarge("readings", f"{count} of an exciter", f"up to {MOST_READINGS}")
+    return found
+
+
+def _require_same(db: sqlite3.Connection, wiring: str, name: str, emptied: int) -> None:
+    """Refuse a file of a guitar that is gone: the fields were emptied since it began to come."""
+    if _emptied(db, wiring) != emptied:
+        got = f"{name}, of the guitar before"
+        allowed = "a file of the guitar that is being read"
+        hint = "the fields were emptied while it was on its way: bring it again if it is of this guitar"
+        raise Conflict("recordings", got, allowed, hint)
 
 
 def keep_calibration(store: Store, step: str, name: str, content: Any) -> None:
@@ -121,11 +175,7 @@ def keep_recording(store: Store, wiring: str, setting: str, name: str, content: 
     """
     with store.write() as db:
         wiring_row(db, wiring)
-        if _emptied(db, wiring) != emptied:
-            got = f"{name}, of the guitar before"
-            allowed = "a file of the guitar that is being read"
-            hint = "the fields were emptied while it was on its way: bring it again if it is of this guitar"
-            raise Conflict("recordings", got, allowed, hint)
+        _require_same(db, wiring, name, emptied)
         db.execute("DELETE FROM jack_recordings WHERE wiring_id = ? AND setting = ?", (wiring, setting))
         query = "SELECT count(*) FROM jack_recordings WHERE wiring_id = ?"
         count = db.execute(query, (wiring,)).fetchone()[0]

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dsp.checking.bands import Band
+from server.built.excited import ExcitedSound, find_sound
 from server.built.store import JackReadings
 from server.documents.built_report import report_pdf
 from server.files.recent import Recent
@@ -30,6 +31,7 @@ class BuiltWork:
         self._helper = Helper("the finished guitar", niceness=0)
         self._kept: Recent[tuple[Band, ...]] = Recent(MOST_KEPT)
         self._thrown: dict[str, JackReadings] = {}
+        self._excited: Recent[ExcitedSound] = Recent(MOST_KEPT)
 
     def bands(self, text: str) -> tuple[Band, ...]:
         """Return what to read of a wiring's text, each with its band.
@@ -58,6 +60,18 @@ class BuiltWork:
         found = self._thrown.get(wiring)
         return found if found and not found.is_empty and found.emptied + 1 == emptied else None
 
+    def excited(self, text: str) -> ExcitedSound:
+        """Return what sound instruments of a wiring's text read under an exciter.
+
+        Raises
+        ------
+        InputError
+            If the text is not a wiring.
+        TooSlow, Unavailable
+            As `Helper.call`.
+        """
+        return self._excited.get_or_make(text, lambda: self._find_excited(text))
+
     def report(
         self, instrument: Mapping[str, Any], workshop: Mapping[str, str], cautions: Sequence[str], paper: str
     ) -> bytes:
@@ -80,6 +94,17 @@ class BuiltWork:
     def _make(self, text: str) -> tuple[Band, ...]:
         made: tuple[Band, ...] = self._helper.call(make_bands, text, longest_s=LONGEST_S)
         return made
+
+    def _find_excited(self, text: str) -> ExcitedSound:
+        made: ExcitedSound = self._helper.call(make_excited, text, longest_s=LONGEST_S)
+        return made
+
+
+def make_excited(text: str) -> ExcitedSound:
+    """Draw what a wiring's text reads under an exciter; see `find_sound`."""
+    from dsp.wiring.reading.wiring import read_wiring
+
+    return find_sound(read_wiring(parse_tree(text, FILE), FILE))
 
 
 def make_bands(text: str) -> tuple[Band, ...]:

@@ -106,5 +106,5 @@ def _columns(rows: list[tuple[str, ...]]) -> list[list[tuple[str, ...]]]:
 
 
 def _row(one: Mapping[str, Any]) -> tuple[str, ...]:
-    what = one["what"] if one["what"] == "meter" else f"|Z| {one['what']}"
+    what = f"|Z| {one['what']}" if one["what"][:1].isdigit() else one["what"]
     return f"{one['setting']}, {what}", one["band"], one["read"], one["side"]

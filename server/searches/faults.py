@@ -18,7 +18,7 @@ from dsp.sheet.readings import settings_of
 from dsp.wiring.model import Setting, Wiring
 from server.processes.helper import Helper
 from server.refusals import Unavailable
-from server.searches.fault_book import diagnose_readings, diagnosis_record, open_book
+from server.searches.fault_book import diagnose_readings, diagnosis_record, is_exciter_used, open_book
 from server.searches.sounds import read
 
 if TYPE_CHECKING:
@@ -96,7 +96,9 @@ def _setting_json(wiring: Wiring, setting: Setting) -> dict[str, Any]:
     }
 
 
-def answer(text: str, readings: str, *, rig: bool = True) -> dict[str, Any]:
+def answer(
+    text: str, readings: str, *, rig: bool = True, exciter: bool = False, sides_kept: bool = True
+) -> dict[str, Any]:
     """Return what readings say of a wiring; of none, what to read first.
 
     Parameters
@@ -105,6 +107,8 @@ def answer(text: str, readings: str, *, rig: bool = True) -> dict[str, Any]:
         A table as `read_readings` reads it, or nothing.
     rig : bool
         Whether the next reading may be one by the rig.
+    exciter, sides_kept : bool
+        As of `diagnose_readings`.
 
     Raises
     ------
@@ -116,8 +120,10 @@ def answer(text: str, readings: str, *, rig: bool = True) -> dict[str, Any]:
     book = opened.book
     if any(one.point not in book.points for one in rows if one.what != "heard"):
         book = open_book(opened.wiring, rows)
-    found = diagnose_readings(book, rows, sweeps=rig)
-    return {**diagnosis_record(opened.wiring, book, found), "readings": len(rows)}
+    exciter = exciter or is_exciter_used(rows)
+    found = diagnose_readings(book, rows, sweeps=rig, exciter=exciter, sides_kept=sides_kept)
+    record = diagnosis_record(opened.wiring, book, found, exciter=exciter)
+    return {**record, "readings": len(rows)}
 
 
 def _open(text: str) -> _Opened:
@@ -137,7 +143,9 @@ class FaultFinder:
     def __init__(self) -> None:
         self._helper = Helper("the fault finder", niceness=0)
 
-    def answer(self, text: str, readings: str, *, rig: bool) -> dict[str, Any]:
+    def answer(
+        self, text: str, readings: str, *, rig: bool, exciter: bool = False, sides_kept: bool = True
+    ) -> dict[str, Any]:
         """Return what `answer` returns.
 
         Raises
@@ -148,7 +156,10 @@ class FaultFinder:
             As `Helper.call`.
         """
         found: dict[str, Any] = self._helper.call(
-            partial(answer, rig=rig), text, readings, longest_s=LONGEST_S
+            partial(answer, rig=rig, exciter=exciter, sides_kept=sides_kept),
+            text,
+            readings,
+            longest_s=LONGEST_S,
         )
         return found
 

@@ -151,11 +151,14 @@ class GoalForm(HearingForm):
 class ReadingsForm(models.Body):
     """Asks what readings say of a draft: a table of setting, what, value.
 
-    Without a `rig` the next reading is the meter's.
+    Without a `rig` and an `exciter` the next reading is the meter's. `sides_kept` says whether the same
+    side of the exciter faced every coil.
     """
 
     draft: DraftForm
     rig: bool = True
+    exciter: bool = False
+    sides_kept: bool = True
     readings: Annotated[str, StringConstraints(max_length=20_000)] = ""
 
 
@@ -293,7 +296,9 @@ def start_spread(form: SpreadForm, request: Request) -> dict[str, Any]:
 def answer_faults(form: ReadingsForm, request: Request) -> dict[str, Any]:
     """The faults that explain readings, and the reading to take next."""
     text = bench_of(request).read(form.draft.draft()).text
-    return _fault_finder(request).answer(text, form.readings, rig=form.rig)
+    return _fault_finder(request).answer(
+        text, form.readings, rig=form.rig, exciter=form.exciter, sides_kept=form.sides_kept
+    )
 
 
 def _asked(

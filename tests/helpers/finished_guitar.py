@@ -16,13 +16,19 @@ from dsp.checking.bands import Band
 from dsp.measuring.tone import tone_lines
 from dsp.measuring.transfer import Transfer
 from server.built import routes
-from server.built.work import BuiltWork, make_bands
+from server.built.excited import ExcitedSound
+from server.built.work import BuiltWork, make_bands, make_excited
 from server.measurements.recordings import NAME
 
 
 @cache
 def bands_of(text: str) -> tuple[Band, ...]:
     return make_bands(text)
+
+
+@cache
+def excited_of(text: str) -> ExcitedSound:
+    return make_excited(text)
 
 
 SERIES_OHM, KNOWN_OHM, INPUT_OHM = 100e3, 99_870.0, 1e6
@@ -43,6 +49,7 @@ def without_processes() -> Iterator[None]:
     """Compute in this process: helper and decoder have tests of their own."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(BuiltWork, "_make", lambda self, text: bands_of(text))
+        patch.setattr(BuiltWork, "_find_excited", lambda self, text: excited_of(text))
         patch.setattr(routes, "measure_recording", measured_here)
         yield
 

@@ -13,8 +13,17 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {{name: string, value: string}[]} controls  knobs that are not at 10, switches not at their first
  * @property {Point[]} points
  */
-/** @typedef {{cautions: string[], settings: PlannedSetting[], spreads: string[]}} Plan */
-/** @typedef {"within" | "too low" | "too high" | "problem" | "unplanned"} Side */
+/** @typedef {{what: string, expected: string, band: string}} ExcitedPoint */
+/**
+ * @typedef {object} ExcitedCoil  What to read over one coil.
+ * @property {string} coil
+ * @property {string} typed  what a level typed by hand is called
+ * @property {{setting: string, points: ExcitedPoint[]}[]} settings
+ * @property {{setting: string, what: string, expected: string}[]} blade
+ */
+/** @typedef {{parts: string[], steps: string[], coils: ExcitedCoil[]}} ExciterPlan */
+/** @typedef {{cautions: string[], settings: PlannedSetting[], spreads: string[], exciter: ExciterPlan}} Plan */
+/** @typedef {"within" | "too low" | "too high" | "turned" | "problem" | "unplanned"} Side */
 /**
  * @typedef {object} Judged  One reading.
  * @property {string} setting
@@ -35,6 +44,8 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {string} version  that the guitar is judged against
  * @property {string} known  the known resistor
  * @property {Record<string, string>} meter  by setting
+ * @property {boolean} sides_kept  whether the same side of the exciter faced every coil
+ * @property {Record<string, Record<string, string>>} excited  by what was read, then by setting
  * @property {string} serial
  * @property {string} day
  * @property {string} notes
@@ -80,7 +91,8 @@ export const dropReadings = (wiring, step, setting) =>
 /** Put back what was thrown away last. @param {string} wiring @returns {Promise<JackReadings>} */
 export const bringBack = (wiring) => requestJson("POST", `${PLACE}/readings/back?${queryText({ wiring })}`);
 /**
- * @param {Where & {step: RigStep | "guitar", setting?: string}} where @param {File} file
+ * @param {Where & {step: RigStep | "guitar" | "exciter", setting?: string, coil?: string}} where
+ * @param {File} file
  * @param {(share: number) => void} onProgress
  * @returns {{done: Promise<JackReadings>, stop: () => void}}
  */

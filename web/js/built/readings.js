@@ -49,4 +49,14 @@ export const withChange = (before, change) => ({
   ...before,
   ...change,
   ...((before.meter || change.meter) && { meter: { ...before.meter, ...change.meter } }),
+  ...((before.excited || change.excited) && { excited: withExcited(before.excited, change.excited) }),
+});
+
+/**
+ * An exciter's readings with others in their place: each setting of each by itself.
+ * @param {Fields["excited"]} [before] @param {Fields["excited"]} [change] @returns {Fields["excited"]}
+ */
+const withExcited = (before = {}, change = {}) => ({
+  ...before,
+  ...Object.fromEntries(Object.entries(change).map(([what, of]) => [what, { ...before[what], ...of }])),
 });

@@ -10,7 +10,6 @@ import { RIG_HELP, CALIBRATION_LOST, RIG_STEPS, settingText } from "./words.js";
 /** @import {Brought} from "../shared/file_place.js" */
 /** @import {JackReadings, Judged, Plan, RigStep, Told, Where} from "./api.js" */
 
-const METER = "meter";
 const SOUND = "audio/*,.wav,.flac,.aiff,.aif";
 const TABLES = ",.csv,.tsv,.txt,.s1p,.z1p,.y1p";
 
@@ -21,7 +20,7 @@ const TABLES = ",.csv,.tsv,.txt,.s1p,.z1p,.y1p";
  * @param {Where} of.where
  * @param {(known: string) => void} of.type
  * @param {(now: JackReadings) => void} of.came
- * @param {(count: number) => void} of.coming  how many files of the guitar are on their way
+ * @param {(more: number) => void} of.coming  files of the guitar that are on their way now, or no more
  * @param {AbortSignal} of.ending
  */
 export function rigPart({ plan, known, where, type, came, coming, ending }) {
@@ -36,9 +35,6 @@ export function rigPart({ plan, known, where, type, came, coming, ending }) {
   });
   const field = h("label", { class: "field" }, h("span", {}, "Its resistance on the meter"), value);
   const waiting = h("p", { class: "warn small", role: "status" });
-  let onWay = 0;
-  /** @param {number} more */
-  const count = (more) => coming((onWay += more));
   const rig = RIG_STEPS.map(({ step, title, about }) => ({
     step,
     place: placeOf({ step, title, about, accept: SOUND, more: step === "known" ? field : null }),
@@ -73,8 +69,8 @@ export function rigPart({ plan, known, where, type, came, coming, ending }) {
       bring: (file, onProgress) => {
         const sending = api.bringRecording({ ...where, step, setting }, file, onProgress);
         if (step !== "guitar") return sending;
-        count(1);
-        return { ...sending, done: sending.done.finally(() => count(-1)) };
+        coming(1);
+        return { ...sending, done: sending.done.finally(() => coming(-1)) };
       },
       drop: () => api.dropReadings(where.wiring, step, setting),
       lost: step === "guitar" ? "" : CALIBRATION_LOST,
@@ -105,7 +101,7 @@ export function rigPart({ plan, known, where, type, came, coming, ending }) {
         const there = now.recordings[setting] ?? null;
         place.update(there);
         const readings = (now.judged?.readings ?? []).filter(
-          (one) => one.setting === setting && one.what !== METER,
+          (one) => one.setting === setting && /^\d/.test(one.what),
         );
         fill(read, readings.length > 0 && readTable(readings));
       }

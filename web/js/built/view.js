@@ -6,6 +6,7 @@ import { reasonOf } from "../shared/file_place.js";
 import { latest } from "../shared/latest.js";
 import { toast, toastError } from "../shared/notices.js";
 import * as api from "./api.js";
+import { exciterPart } from "./exciter_part.js";
 import { meterTable } from "./meter_table.js";
 import { withChange, setPresent, startVersion } from "./readings.js";
 import { rigPart } from "./rig_part.js";
@@ -158,6 +159,7 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
     fields = { ...withChange(now, unsent), version: fields.version };
     meter.take(fields.meter);
     rig.take(fields.known);
+    exciter.take(fields);
     keeping.take(fields);
   };
   const choose = async () => {
@@ -181,16 +183,38 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
   );
   against.value = fields.version;
   const meter = meterTable(plan, fields.meter, (setting, value) => type({ meter: { [setting]: value } }));
+  let onWay = 0;
+  /** @param {number} count  files of the guitar on their way */
+  const wait = (count) => {
+    against.disabled = count > 0;
+    keeping.wait(count);
+  };
+  const exciter = exciterPart({
+    plan,
+    fields,
+    type,
+    bring: async (setting, coil, file) => {
+      const where = { wiring: wiring.id, version: fields.version, step: /** @type {const} */ ("exciter") };
+      const sending = api.bringRecording({ ...where, setting, coil }, file, () => {});
+      ending.addEventListener("abort", sending.stop);
+      wait((onWay += 1));
+      try {
+        const now = await sending.done;
+        take(now.fields);
+        show(now);
+      } finally {
+        wait((onWay -= 1));
+        ending.removeEventListener("abort", sending.stop);
+      }
+    },
+  });
   const rig = rigPart({
     plan,
     known: fields.known,
     where: { wiring: wiring.id, version: fields.version },
     type: (known) => type({ known }),
     came: show,
-    coming: (count) => {
-      against.disabled = count > 0;
-      keeping.wait(count);
-    },
+    coming: (more) => wait((onWay += more)),
     ending,
   });
   const anew = h(
@@ -239,9 +263,11 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
   function show(now) {
     setPresent(wiring.id, now);
     rig.update(now);
+    exciter.update(now);
     const { judged } = now;
     back.hidden = !now.thrown;
-    anew.hidden = !Object.values(now.fields.meter).some(Boolean) && !Object.keys(now.recordings).length;
+    const kept = [now.recordings, now.fields.excited].some((one) => Object.keys(one).length);
+    anew.hidden = !Object.values(now.fields.meter).some(Boolean) && !kept;
     if (!judged) return;
     meter.update(judged.readings);
     verdict.className = `built-verdict ${verdictLook(judged.verdict)}`;
@@ -267,6 +293,7 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
     left,
     meter.element,
     rig.element,
+    exciter.element,
     keeping.element,
     h(
       "details",

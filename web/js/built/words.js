@@ -11,6 +11,7 @@ export const SIDES = /** @type {Record<Side, {sign: string, word: string}>} */ (
   within: { sign: "✓", word: "within" },
   "too low": { sign: "▼", word: "too low" },
   "too high": { sign: "▲", word: "too high" },
+  turned: { sign: "↺", word: "the other way round" },
   problem: { sign: "?", word: "not understood" },
   unplanned: { sign: "–", word: "not read at this version" },
 });
@@ -19,6 +20,11 @@ export const METER_HELP =
   "Set the guitar as each line says and read ohms from the plug's tip to its sleeve. Knobs that a line does not name are at 10. A meter that shows OL, or a lone 1, reads open: type open. 0 Ω means that tip and sleeve are joined.";
 export const RIG_HELP =
   "The rig of Measure reads the impedance at the jack too. Its three calibrations are made at the plug at the end of the guitar's cable, not at a coil's clips. Then plug the cable into the guitar and record one file for each setting; a table of impedance will do as well.";
+
+export const EXCITER_HELP =
+  "An exciter lies over one coil while the selector goes round. How much it induces is not known, so each setting is held to the coil's loudest, and signs to those of the other coils. It shows what no meter and no impedance does: leads exchanged of a coil, two like coils exchanged. The input counts as 1 MΩ, the cable as 500 pF. Type the level of input 2 at 900 Hz with its sign, or bring a recording of the rig's tone.";
+export const BLADE_HELP =
+  "The exciter tells the winding alone. Pull a steel blade away from a coil's pole: the first swing at the jack tells winding and magnet together.";
 
 export const CALIBRATION_LOST =
   "This calibration serves the guitars of every wiring. Their recordings say nothing until you record it again.";

@@ -19,7 +19,14 @@ import { requestJson } from "../shared/http.js";
  *   faults */
 /** @typedef {{kind: string, text: string, terminals: string[]}} Fault */
 /** @typedef {{probability: number, sound: boolean, faults: Fault[]}} Line  faults that nothing tells apart */
-/** @typedef {{setting: string, what: "meter" | "recording", gain_nats: number}} Next */
+/**
+ * @typedef {object} Next
+ * @property {string} setting
+ * @property {"meter" | "recording" | "exciter" | "blade"} what
+ * @property {string[]} coils  that an exciter lies over in turn, or a blade
+ * @property {number} gain_nats
+ */
+/** @typedef {{rig: boolean, exciter: boolean, sides_kept: boolean}} Tools  what is at hand, and how it was used */
 /**
  * @typedef {object} Answer
  * @property {Line[]} classes  the likeliest first
@@ -34,11 +41,11 @@ import { requestJson } from "../shared/http.js";
 /** @param {Draft} draft @param {AbortSignal} [signal] @returns {Promise<Book>} */
 export const startFaults = (draft, signal) => requestJson("POST", "/api/faults", { body: { draft }, signal });
 /**
- * @param {Draft} draft @param {string} readings a table @param {boolean} rig whether there is one
+ * @param {Draft} draft @param {string} readings a table @param {Tools} tools
  * @param {AbortSignal} [signal] @returns {Promise<Answer>}
  */
-export const answerFaults = (draft, readings, rig, signal) =>
-  requestJson("POST", "/api/faults/answer", { body: { draft, readings, rig }, signal });
+export const answerFaults = (draft, readings, tools, signal) =>
+  requestJson("POST", "/api/faults/answer", { body: { draft, readings, ...tools }, signal });
 /** @returns {Promise<{cautions: string[]}>} */
 export const getCautions = () => requestJson("GET", "/api/rig");
 

@@ -4,7 +4,7 @@ import { fill, h } from "../shared/dom.js";
 import { counted } from "../shared/words.js";
 import { besideText, enoughText, lineText, nextText, sentence, summaryText, sureText } from "./words.js";
 
-/** @import {Answer, Fault, Form, Line, Next} from "./api.js" */
+/** @import {Answer, Fault, Form, Line, Next, Tools} from "./api.js" */
 
 const MOST_LINES = 6,
   MOST_NAMED = 4;
@@ -113,8 +113,8 @@ export function answerView({ light, enter }) {
       fill(rest);
       light([]);
     },
-    /** @param {Answer} answer @param {Form} form @param {boolean} rig  whether the rig is at hand */
-    show(answer, form, rig) {
+    /** @param {Answer} answer @param {Form} form @param {Tools} tools */
+    show(answer, form, tools) {
       const focused = [...buttons].find(([, button]) => button === document.activeElement)?.[0];
       buttons = new Map();
       places = new Map();
@@ -141,14 +141,16 @@ export function answerView({ light, enter }) {
               nextText(upcoming, setting),
               h("span", { class: "soft" }, ": it tells most for its time."),
             ]
-          : [enoughText(answer, rig)]),
+          : [enoughText(answer, tools)]),
       );
       const hidden = answer.unseen.filter((text) => !answer.harmless.includes(text));
       fill(
         rest,
         listOf(`${counted(answer.harmless.length, "fault")} would change nothing`, answer.harmless),
         listOf(
-          `${counted(hidden.length, "fault")} would be heard, but no meter and no rig shows them`,
+          tools.exciter
+            ? `${counted(hidden.length, "fault")} would be heard, but no reading shows them`
+            : `${counted(hidden.length, "fault")} would be heard, but no meter and no rig shows them; an exciter may`,
           hidden,
         ),
       );

@@ -1,9 +1,9 @@
 /** What is entered of an odd guitar: words by ear, then the meter. Recordings come from “Built?”. */
 
-import { FINE, HEARD, METER } from "../session/faults.js";
+import { FINE, HEARD, isExcited, METER } from "../session/faults.js";
 import { fill, h, say } from "../shared/dom.js";
 import { plainName } from "../shared/words.js";
-import { knobOf, recordedText, settingText } from "./words.js";
+import { excitedText, knobOf, recordedText, settingText } from "./words.js";
 
 /** @import {Row} from "../session/faults.js" */
 /** @import {Form, FormSetting, Next, Word} from "./api.js" */
@@ -12,16 +12,21 @@ import { knobOf, recordedText, settingText } from "./words.js";
  * @param {object} on
  * @param {(row: Row, there: boolean) => void} on.say  a word was heard, or not after all
  * @param {(setting: string, value: string) => void} on.read  the meter reads
- * @param {(rig: boolean) => void} on.setRig
+ * @param {(change: {rig?: boolean, exciter?: boolean}) => void} on.setTools  what is at hand
  * @param {() => void} on.toBuilt  to where recordings are brought
  */
-export function entryView({ say: hear, read, setRig, toBuilt }) {
+export function entryView({ say: hear, read, setTools, toBuilt }) {
   const ear = h("div", { class: "faults-ear" });
   const meter = h("div", { class: "faults-meter" });
   const recorded = h("p", { class: "small" });
-  const rig = h("input", { type: "checkbox", onchange: () => setRig(rig.checked) });
+  const rig = h("input", { type: "checkbox", onchange: () => setTools({ rig: rig.checked }) });
+  const exciter = h("input", {
+    type: "checkbox",
+    onchange: () => setTools({ exciter: exciter.checked }),
+  });
+  const excited = h("p", { class: "small" });
   const bring = h("button", { type: "button", onclick: toBuilt }, "Bring recordings in “Built?”");
-  const withRig = h("div", { class: "faults-recorded" }, recorded, bring);
+  const withRig = h("div", { class: "faults-recorded" }, recorded, excited, bring);
   const element = h(
     "div",
     { class: "faults-entry" },
@@ -41,6 +46,7 @@ export function entryView({ say: hear, read, setRig, toBuilt }) {
     ),
     meter,
     h("label", { class: "row faults-rig" }, rig, h("span", {}, "I have the rig too")),
+    h("label", { class: "row faults-rig" }, exciter, h("span", {}, "I have an exciter and a blade")),
     withRig,
   );
   /** Fields and chips by setting, what is read, and the word. @type {Map<string, HTMLInputElement>} */
@@ -141,12 +147,20 @@ export function entryView({ say: hear, read, setRig, toBuilt }) {
         }),
       );
     },
-    /** Show what stands there. @param {Row[]} rows @param {boolean} there whether there is a rig */
-    update(rows, there) {
-      rig.checked = there;
-      const swept = new Set(rows.filter(({ what }) => ![HEARD, METER].includes(what)).map((r) => r.setting));
-      withRig.hidden = !there && swept.size === 0;
-      say(recorded, recordedText([...swept]));
+    /**
+     * Show what stands there.
+     * @param {Row[]} rows @param {{rig: boolean, exciter: boolean}} tools  what is at hand
+     */
+    update(rows, tools) {
+      rig.checked = tools.rig;
+      exciter.checked = tools.exciter;
+      const coils = new Set(rows.filter(({ what }) => isExcited(what)).map((r) => r.what.split(" ")[1]));
+      const others = rows.filter(({ what }) => ![HEARD, METER].includes(what) && !isExcited(what));
+      const swept = new Set(others.map((r) => r.setting));
+      const [withSweeps, withExciter] = [tools.rig || swept.size > 0, tools.exciter || coils.size > 0];
+      withRig.hidden = !withSweeps && !withExciter;
+      say(recorded, withSweeps ? recordedText([...swept]) : "");
+      say(excited, withExciter ? excitedText([...coils]) : "");
       const said = new Set(
         rows.filter(({ what }) => what === HEARD).map((r) => key(r.setting, HEARD, r.value)),
       );

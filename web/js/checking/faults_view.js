@@ -43,6 +43,8 @@ export function faultsView(session) {
   let jack = null;
   let jackOf = "";
 
+  /** What is at hand beside the meter. @param {{faults: FaultsState}} state */
+  const tools = ({ faults: { rig, exciter = false } } = get()) => ({ rig, exciter });
   /** All rows that the form holds: words, the meter's readings as typed, what was recorded. */
   function rows() {
     const known = new Set(
@@ -134,7 +136,7 @@ export function faultsView(session) {
       // until the readings of a wiring are looked up nothing can be typed at it
       if (jackOf && jackOf === wiring()) keepMeter(jackOf, { [setting]: value });
     },
-    setRig: (rig) => setFaults({ rig }),
+    setTools: setFaults,
     toBuilt: () => keeping.then(() => set({ view: "built" })),
   });
   const away = h("button", { type: "button", class: "quiet", onclick: clear }, "Throw these readings away");
@@ -238,14 +240,15 @@ export function faultsView(session) {
   const ask = latest(
     async () => {
       if (!ready || !form) return;
-      const [{ draft }, given, { rig }] = [hearingOf(get()), rows(), get().faults];
+      const [{ draft }, given] = [hearingOf(get()), rows()];
+      const has = { ...tools(), sides_kept: (jackOf === wiring() && jack?.fields.sides_kept) ?? true };
       try {
-        const found = await api.answerFaults(draft, tableOf(given), rig, signal);
+        const found = await api.answerFaults(draft, tableOf(given), has, signal);
         if (JSON.stringify(hearingOf(get()).draft) !== asked || !same(given, rows())) return;
         entry.complain(new Map());
         say(problem, "");
         again.hidden = true;
-        answer.show(found, form, rig);
+        answer.show(found, form, has);
       } catch (error) {
         if (!(error instanceof ApiError) || !complain(error, given)) throw error;
       }
@@ -269,7 +272,7 @@ export function faultsView(session) {
 
   function update() {
     const now = rows();
-    entry.update(now, get().faults.rig);
+    entry.update(now, tools());
     away.hidden = !now.some(({ what }) => what === HEARD || what === METER);
   }
   on(["faults"], (now, before) => {
@@ -278,7 +281,7 @@ export function faultsView(session) {
     if (!before.faults.open) {
       if (JSON.stringify(hearingOf(get()).draft) !== asked) begin();
       else lookUp().then(() => ask(), fail);
-    } else if (now.faults.heard !== before.faults.heard || now.faults.rig !== before.faults.rig) ask();
+    } else if (now.faults.heard !== before.faults.heard || !same(tools(now), tools(before))) ask();
   });
   on(["view"], ({ view, faults }) => {
     if (view === "bench" && faults.open && jackOf) lookUp().then(() => ask(), fail);

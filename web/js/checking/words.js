@@ -56,16 +56,20 @@ export const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 /** What to read next. @param {Next} next @param {FormSetting | undefined} setting */
 export const nextText = (next, setting) => {
   const where = setting ? settingText(setting) : `Position ${next.setting}`;
+  const coils = next.coils.map(plainName).join(", then ");
+  if (next.what === "exciter") return `The exciter over ${coils}, at every setting of the switches`;
+  if (next.what === "blade") return `The blade, pulled away from ${coils}`;
   return next.what === "meter" ? `The meter: ${where}` : `The rig: ${where}`;
 };
 
 /**
  * Why nothing is to be read next.
- * @param {{clear: boolean}} answer @param {boolean} rig  whether it is at hand
+ * @param {{clear: boolean}} answer @param {{rig: boolean, exciter: boolean}} tools  what is at hand
  */
-export function enoughText({ clear }, rig) {
+export function enoughText({ clear }, { rig, exciter }) {
   if (clear) return "It is clear enough.";
-  return rig ? "No further reading tells more." : "No further reading of the meter tells more; the rig may.";
+  const may = [...(rig ? [] : ["the rig"]), ...(exciter ? [] : ["an exciter"])].join(" or ");
+  return may ? `No further reading of what you have tells more; ${may} may.` : "No further reading tells more.";
 }
 
 /** @param {string | undefined} phase @param {number} share */
@@ -79,6 +83,12 @@ export const recordedText = (settings) =>
   settings.length
     ? `Recorded at the rig: ${settings.map((one) => `position ${one}`).join("; ")}.`
     : "Nothing was recorded at the rig yet.";
+
+/** Which coils were read with an exciter or a blade. @param {string[]} coils */
+export const excitedText = (coils) =>
+  coils.length
+    ? `Read with the exciter or the blade: ${coils.map(plainName).join(", ")}.`
+    : "Nothing was read with the exciter or the blade yet.";
 
 /** How one setting spreads. @param {SpreadRow} row */
 export function spreadText({ resonance_hz, semitones, level_db, farthest_db }) {

@@ -1,30 +1,12 @@
 /** The rig as a drawing: output, resistor, coil in its tin, and what both inputs read. */
 
 import { s } from "../shared/dom.js";
+import { box, dot, label, line, sleeve, turns } from "../shared/rig_symbols.js";
 
 const WORDS =
   "The headphone output's tip leads through a series resistor of 100 kΩ to the coil's start. Input 1 reads " +
   "before the resistor, input 2 at the coil. The sleeves of output and inputs and the coil's finish are joined. " +
   "A tin around the coil is joined to the sleeves.";
-
-/** @param {number} x @param {number} y @param {string} text @param {string} [anchor] */
-const label = (x, y, text, anchor = "middle") => s("text", { x, y, "text-anchor": anchor }, text);
-/** @param {string} d @param {string} [name] */
-const line = (d, name) => s("path", { d, class: name });
-/** @param {number} x @param {number} y @param {number} width @param {string} title */
-const box = (x, y, width, title) => [
-  s("rect", { x, y, width, height: 54, rx: 4, class: "device" }),
-  label(x + width / 2, y + 24, title),
-];
-/** @param {number} cx @param {number} cy */
-const dot = (cx, cy) => s("circle", { cx, cy, r: 4, class: "joint" });
-
-/** Four turns downwards. @param {number} x @param {number} y */
-const turns = (x, y) =>
-  `M${x} ${y}${[0, 1, 2, 3].map((k) => `A9 9 0 0 1 ${x} ${y + 18 * (k + 1)}`).join("")}`;
-
-/** A sleeve: three bars below a short line. @param {number} x @param {number} y */
-const sleeve = (x, y) => line(`M${x} ${y}v12m-11 0h22m-18 5h14m-10 5h6`, "sleeve");
 
 /** @returns {SVGSVGElement} */
 export const rigDrawing = () =>

@@ -5,18 +5,21 @@
  * @typedef {object} FaultsState
  * @property {boolean} open
  * @property {boolean} rig  there is a rig for |Z|, not a meter alone
+ * @property {boolean} [exciter]  there is an exciter and a blade
  * @property {Record<string, Row[]>} heard  by the wiring's id
  */
 
 export const HEARD = "heard",
   METER = "meter",
   FINE = "fine";
+/** Whether a row was read with an exciter or a blade. @param {string} what */
+export const isExcited = (what) => /^(exciter|blade) /.test(what);
 /** Rows kept of a wiring, and wirings: a commission's state has a bound. */
 const MOST_ROWS = 60,
   MOST_WIRINGS = 3;
 
 /** @returns {FaultsState} */
-export const startFaults = () => ({ open: false, rig: false, heard: {} });
+export const startFaults = () => ({ open: false, rig: false, exciter: false, heard: {} });
 
 /**
  * Words with one more, or without it. Several may be heard at one setting; "fine" goes with no other.
