@@ -83,7 +83,7 @@ class JudgedTransfer:
 
 @dataclass(frozen=True)
 class DrawnTransfers:
-    """What sound instruments read under an exciter, drawn by their parts' spreads and with errors.
+    """What sound instruments read under an exciter, by draws.
 
     Attributes
     ----------

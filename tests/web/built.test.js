@@ -4,7 +4,13 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import "./page_help.js";
-import { readingsText, readingsVersion, setPresent, startVersion } from "../../web/js/built/readings.js";
+import {
+  readingsText,
+  readingsVersion,
+  setPresent,
+  startVersion,
+  withChange,
+} from "../../web/js/built/readings.js";
 import {
   aboutText,
   editsText,
@@ -66,4 +72,14 @@ test("the readings travel as the table that stands in the fields", () => {
   const text = "setting;what;value\n1;meter;7,1k\n";
   setPresent("w", { ...readings("v2", {}), judged: { text } });
   assert.deepEqual([readingsText(), readingsVersion()], [text, "v2"]);
+});
+
+test("an exciter's readings change one by one", () => {
+  const before = { excited: { "exciter a at 900 Hz": { 1: "+ -40 dB", 2: "silent" } } };
+  const after = withChange(before, { excited: { "exciter a at 900 Hz": { 2: "" }, "blade a": { 1: "+" } } });
+  assert.deepEqual(after.excited, {
+    "exciter a at 900 Hz": { 1: "+ -40 dB", 2: "" },
+    "blade a": { 1: "+" },
+  });
+  assert.equal(withChange({ known: "" }, { known: "1k" }).excited, undefined);
 });

@@ -27,6 +27,7 @@ const SETTINGS = ["1", "1 tone=5"];
 const PLAN = {
   cautions: [],
   spreads: [],
+  exciter: { parts: [], steps: [], coils: [] },
   settings: SETTINGS.map((setting) => ({
     setting,
     position: setting,
@@ -54,6 +55,8 @@ const stateOf = (wiring) => ({
     notes: "",
     of: "",
     base: 0,
+    sides_kept: true,
+    excited: {},
     meter: {},
     ...fields[wiring],
   },
@@ -275,16 +278,19 @@ test("nothing is answered of a wiring that is no longer looked at", () => {
   const view = answerView({ light: (terminals) => (lit = terminals), enter: () => {} });
   const open = { kind: "open", text: "the joint at a is open", terminals: ["a.b"] };
   const answer = { ...ANSWER, classes: [{ probability: 1, sound: false, faults: [open] }] };
-  view.show(answer, FORM, false);
+  const tools = { rig: false, exciter: true, sides_kept: true };
+  view.show(answer, FORM, tools);
   tell(
     view.element.all().find((one) => one.classList.contains("fault-line")),
     "click",
   );
   assert.deepEqual(lit, ["a.b"]);
   assert.match(view.element.textContent, /of the meter tells more; the rig may/);
-  view.show(answer, FORM, true);
+  view.show(answer, FORM, { ...tools, rig: true, exciter: false });
+  assert.match(view.element.textContent, /tells more; an exciter may/);
+  view.show(answer, FORM, { ...tools, rig: true });
   assert.match(view.element.textContent, /No further reading tells more/);
-  view.show({ ...answer, clear: true }, FORM, true);
+  view.show({ ...answer, clear: true }, FORM, tools);
   assert.match(view.element.textContent, /clear enough/);
   view.clear();
   assert.deepEqual(lit, []);

@@ -1,7 +1,15 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { rowOf, startFaults, rowsOf, tableOf, withHeard, withWord } from "../../web/js/session/faults.js";
-import { knobOf, lineText, settingText, summaryText, sureText } from "../../web/js/checking/words.js";
+import {
+  excitedText,
+  knobOf,
+  lineText,
+  nextText,
+  settingText,
+  summaryText,
+  sureText,
+} from "../../web/js/checking/words.js";
 
 /** @param {string} value @param {string} [setting] */
 const heard = (value, setting = "1") => ({ setting, what: "heard", value });
@@ -63,4 +71,18 @@ test("a setting is named as on the guitar", () => {
   const one = { setting: "2 x", position: "2", label: "", switches: { phase: "2" }, knobs: { tone_neck: 0 } };
   assert.equal(settingText(one), "Position 2, phase at 2, tone neck at 0");
   assert.equal(knobOf(one), "tone_neck");
+});
+
+test("an exciter and a blade are asked for in words", () => {
+  const next = { setting: "1", what: "exciter", coils: ["neck_a", "neck_b"], gain_nats: 1 };
+  assert.equal(
+    nextText(next, undefined),
+    "The exciter over Neck a, then Neck b, at every setting of the switches",
+  );
+  assert.equal(
+    nextText({ ...next, what: "blade" }, undefined),
+    "The blade, pulled away from Neck a, then Neck b",
+  );
+  assert.match(excitedText([]), /Nothing was read/);
+  assert.match(excitedText(["neck_a"]), /blade: Neck a\.$/);
 });

@@ -22,7 +22,13 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {{setting: string, what: string, expected: string}[]} blade
  */
 /** @typedef {{parts: string[], steps: string[], coils: ExcitedCoil[]}} ExciterPlan */
-/** @typedef {{cautions: string[], settings: PlannedSetting[], spreads: string[], exciter: ExciterPlan}} Plan */
+/**
+ * @typedef {object} Plan
+ * @property {string[]} cautions
+ * @property {PlannedSetting[]} settings
+ * @property {string[]} spreads
+ * @property {ExciterPlan} exciter
+ */
 /** @typedef {"within" | "too low" | "too high" | "turned" | "problem" | "unplanned"} Side */
 /**
  * @typedef {object} Judged  One reading.

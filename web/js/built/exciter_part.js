@@ -138,7 +138,11 @@ export function exciterPart({ plan, fields, type, bring }) {
     { class: "built-rig built-exciter" },
     h("summary", {}, "Under an exciter: how coils are wound and joined"),
     h("p", { class: "soft small" }, EXCITER_HELP),
-    exciterDrawing(),
+    h(
+      "div",
+      { class: "rig-frame", tabindex: 0, role: "group", "aria-label": "The exciter drawn" },
+      exciterDrawing(),
+    ),
     h(
       "details",
       {},
@@ -165,7 +169,8 @@ export function exciterPart({ plan, fields, type, bring }) {
     update({ judged, fields: kept }) {
       for (const { coil, setting, said } of saids) {
         const of = (judged?.readings ?? []).filter(
-          (one) => one.setting === setting && (one.what === coil || one.what.startsWith(`exciter ${coil} at `)),
+          (one) =>
+            one.setting === setting && (one.what === coil || one.what.startsWith(`exciter ${coil} at `)),
         );
         // an answer about what stood there before says nothing
         const asTyped = of.every((one) => inputs.every((each) => isOf(one, each)));
@@ -185,9 +190,4 @@ const isOf = (one, { what, setting, input }) =>
 
 /** @param {Judged} one @param {boolean} several */
 const saidOf = (one, several) =>
-  h(
-    "div",
-    {},
-    several && h("small", { class: "soft" }, `${one.what.split(" at ").at(-1)} `),
-    sideOf(one),
-  );
+  h("div", {}, several && h("small", { class: "soft" }, `${one.what.split(" at ").at(-1)} `), sideOf(one));

@@ -88,9 +88,14 @@ export function takeOver(field, text) {
 /** What is said of a reading: a sign, a word, how it was understood. @param {Judged} one */
 export function sideOf({ side, read, words }) {
   const { sign, word } = SIDES[side];
-  const look = { within: "ok", "too low": "bad", "too high": "bad", turned: "bad", problem: "warn", unplanned: "soft" }[
-    side
-  ];
+  const look = {
+    within: "ok",
+    "too low": "bad",
+    "too high": "bad",
+    turned: "bad",
+    problem: "warn",
+    unplanned: "soft",
+  }[side];
   return h(
     "span",
     { class: `built-side ${look}`, "data-side": side },

@@ -26,7 +26,7 @@ import { requestJson } from "../shared/http.js";
  * @property {string[]} coils  that an exciter lies over in turn, or a blade
  * @property {number} gain_nats
  */
-/** @typedef {{rig: boolean, exciter: boolean, sides_kept: boolean}} Tools  what is at hand, and how it was used */
+/** @typedef {{rig: boolean, exciter: boolean, sides_kept: boolean}} Tools  at hand, and how they were used */
 /**
  * @typedef {object} Answer
  * @property {Line[]} classes  the likeliest first

@@ -69,7 +69,7 @@ export const nextText = (next, setting) => {
 export function enoughText({ clear }, { rig, exciter }) {
   if (clear) return "It is clear enough.";
   const may = [...(rig ? [] : ["the rig"]), ...(exciter ? [] : ["an exciter"])].join(" or ");
-  return may ? `No further reading of what you have tells more; ${may} may.` : "No further reading tells more.";
+  return `No further reading ${rig ? "" : "of the meter "}tells more${may ? `; ${may} may` : ""}.`;
 }
 
 /** @param {string | undefined} phase @param {number} share */
