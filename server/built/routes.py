@@ -112,9 +112,10 @@ def get_plan(request: Request, version: Id) -> dict[str, Any]:
     """What to read at a guitar of a version, each with its band."""
     text, wiring = read_version(request, version)
     return {
-        "cautions": list(dict.fromkeys((*CAUTIONS, *EXCITER_CAUTIONS))),
+        "cautions": list(CAUTIONS),
         "settings": plan_record(wiring, work_of(request).bands(text)),
         "exciter": {
+            "cautions": [text for text in EXCITER_CAUTIONS if text not in CAUTIONS],
             "parts": list(EXCITER_PARTS),
             "steps": list(EXCITER_STEPS),
             "coils": excited_plan(wiring, work_of(request).excited(text)),

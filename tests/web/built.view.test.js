@@ -27,7 +27,7 @@ const SETTINGS = ["1", "1 tone=5"];
 const PLAN = {
   cautions: [],
   spreads: [],
-  exciter: { parts: [], steps: [], coils: [] },
+  exciter: { cautions: [], parts: [], steps: [], coils: [] },
   settings: SETTINGS.map((setting) => ({
     setting,
     position: setting,

@@ -38,7 +38,7 @@ def put(guitar: Guitar, excited: dict[str, dict[str, str]], **more: Any) -> Any:
 def test_the_plan_tells_what_to_read_over_each_coil(two: Guitar) -> None:
     plan = two.plan["exciter"]
     assert any("100 turns" in text for text in plan["parts"])
-    assert two.plan["cautions"][-1].startswith("Keep the 100 Ω")
+    assert [text[:14] for text in plan["cautions"]] == ["Keep the 100 Ω"]
     first, second = plan["coils"]
     at_loudest = [
         (one["setting"], point["expected"])
@@ -123,4 +123,13 @@ def test_a_guitar_that_was_kept_is_opened_with_its_readings(two: Guitar) -> None
     assert two.client.get(f"/api/built/instruments/{instrument['id']}/report").status_code == 200
     assert two.state()["fields"]["excited"] == {}
     two.client.post(f"/api/built/instruments/{instrument['id']}/open")
+    assert two.state()["fields"]["excited"] == read
+
+
+def test_what_was_thrown_away_comes_back(two: Guitar) -> None:
+    read = {WHAT.format(coils_of(two)[0]): {"1": "+ -40 dB"}}
+    put(two, read)
+    two.drop("all")
+    assert two.state()["fields"]["excited"] == {}
+    two.client.post("/api/built/readings/back", params={"wiring": two.wiring})
     assert two.state()["fields"]["excited"] == read

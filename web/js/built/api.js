@@ -21,7 +21,13 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {{setting: string, points: ExcitedPoint[]}[]} settings
  * @property {{setting: string, what: string, expected: string}[]} blade
  */
-/** @typedef {{parts: string[], steps: string[], coils: ExcitedCoil[]}} ExciterPlan */
+/**
+ * @typedef {object} ExciterPlan
+ * @property {string[]} cautions  beside the plan's
+ * @property {string[]} parts
+ * @property {string[]} steps
+ * @property {ExcitedCoil[]} coils
+ */
 /**
  * @typedef {object} Plan
  * @property {string[]} cautions

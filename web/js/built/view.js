@@ -281,7 +281,11 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
       "section",
       { class: "heed", "aria-label": "Heed" },
       h("h3", {}, "Heed"),
-      h("ul", { class: "small" }, ...plan.cautions.map((text) => h("li", {}, text))),
+      h(
+        "ul",
+        { class: "small" },
+        ...[...plan.cautions, ...plan.exciter.cautions].map((text) => h("li", {}, text)),
+      ),
     ),
     h(
       "div",
