@@ -30,7 +30,7 @@ LOUDEST = "loudest"
 
 @dataclass(frozen=True)
 class ExcitedSound:
-    """What sound instruments of a version read under an exciter, and what a blade gives."""
+    """What sound instruments of a version read under an exciter and a blade."""
 
     drawn: DrawnTransfers
     blades: tuple[Point, ...]
@@ -47,7 +47,7 @@ def find_sound(wiring: Wiring) -> ExcitedSound:
 
 
 def what_excited(coil: str, frequency_hz: float) -> str:
-    """Return what an exciter reads over a coil, as a table of readings names it."""
+    """Return what an exciter reads over a coil, as a table names it."""
     return f"{EXCITER} {coil} at {show(frequency_hz, 'frequency', 3)}"
 
 

@@ -90,7 +90,7 @@ def keep_fields(store: Store, wiring: str, changes: Mapping[str, Any]) -> JackRe
 def keep_excited(
     store: Store, wiring: str, values: Mapping[str, Mapping[str, str]], name: str, *, emptied: int
 ) -> None:
-    """Keep what a recording under an exciter reads, in place of what was typed there.
+    """Keep what a recording under an exciter reads, not what was typed.
 
     Parameters
     ----------
