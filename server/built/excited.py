@@ -98,7 +98,7 @@ def is_excited(what: str) -> bool:
 def judge_excited_rows(
     wiring: Wiring, sound: ExcitedSound, rows: Sequence[tuple[str, str, str]], *, sides_kept: bool
 ) -> list[dict[str, Any]]:
-    """Return each reading with its side, as `judge_rows` does of those by the meter.
+    """Return each reading with its side, as `judge_rows` does.
 
     Parameters
     ----------
@@ -149,5 +149,8 @@ def _words_of(wiring: Wiring, sound: ExcitedSound, one: JudgedTransfer) -> Itera
 
 
 def values_of(excited: Mapping[str, Mapping[str, str]]) -> list[tuple[str, str, str]]:
-    """Return fields as rows of setting, what and value; they are kept by what, then by setting."""
+    """Return fields as rows of setting, what and value.
+
+    They are kept by what, then by setting.
+    """
     return [(setting, what, value) for what, of in excited.items() for setting, value in of.items() if value]
