@@ -10,7 +10,6 @@ from fastapi.responses import FileResponse
 from pydantic import StringConstraints
 from starlette.concurrency import run_in_threadpool
 
-from dsp.chain.ways import DIRECT
 from dsp.checking.points import setting_text
 from dsp.checking.readings_text import read_setting
 from dsp.errors import InputError
@@ -20,7 +19,8 @@ from server.bench.hearing import Draft
 from server.database.store import Store
 from server.proposals.clip_files import MEDIA, clip_path
 from server.proposals.queue import clips_of
-from server.proposals.store import items_of
+from server.proposals.store import items_of, takes_of
+from server.proposals.ways import ways_of
 from server.proposals.wirings import wirings_of
 from server.refusals import Unknown
 from server.verifying import store as kept
@@ -73,7 +73,7 @@ def _signed_wiring(request: Request, proposal: str) -> tuple[kept.Kept, str, Wir
 def get_guitar(request: Request, proposal: str) -> dict[str, Any]:
     """What to record of a signed guitar, what was recorded, the verdict."""
     found, _, wiring = _signed_wiring(request, proposal)
-    sounds = _sounds(_store(request), proposal, found, wiring)
+    sounds, heard = _sounds(_store(request), proposal, found, wiring)
     planned = [setting_text(wiring, one) for one in settings_to_record(wiring)]
     texts = list(dict.fromkeys([*sounds, *planned, *found.recordings]))
     return {
@@ -88,18 +88,26 @@ def get_guitar(request: Request, proposal: str) -> dict[str, Any]:
             }
             for text in texts
         ],
+        **heard,
         "fields": Fields(**found.fields).model_dump(),
         "verdict": found.verdict,
     }
 
 
-def _sounds(store: Store, proposal: str, found: kept.Kept, wiring: Wiring) -> dict[str, dict[str, Any]]:
-    """Return the signed sounds by setting, each with the loudness of its first clip."""
+def _sounds(
+    store: Store, proposal: str, found: kept.Kept, wiring: Wiring
+) -> tuple[dict[str, dict[str, Any]], dict[str, Any]]:
+    """Return the signed sounds by setting with their clips, and the takes and ways of these."""
     with store.read() as db:
         items = {one["number"]: one for one in items_of(db, proposal)}
-        clips: dict[int, Any] = {}
-        for clip in clips_of(db, proposal, DIRECT.name):
-            clips.setdefault(clip["number"], clip)
+        clips: dict[int, list[dict[str, Any]]] = {}
+        for clip in clips_of(db, proposal):
+            one = {"take": clip["take_id"], "way": clip["way"], "lufs": clip["loudness_lufs"]}
+            clips.setdefault(clip["number"], []).append(one)
+        heard = {
+            "takes": [{"id": one["take_id"], "name": one["name"]} for one in takes_of(db, proposal)],
+            "ways": ways_of(db, proposal),
+        }
         numbers = [found.signoff["number"]]
         if found.signoff["of"] == "wiring":
             offered = wirings_of(db, proposal)
@@ -109,13 +117,12 @@ def _sounds(store: Store, proposal: str, found: kept.Kept, wiring: Wiring) -> di
         item = items[number]
         with contextlib.suppress(InputError):
             setting = wiring.setting(item["position"], item["knobs"], item["switches"])
-            found_clip = clips.get(number)
             sounds[setting_text(wiring, setting)] = {
                 "number": number,
                 "label": item["label"],
-                "clip_lufs": None if found_clip is None else found_clip["loudness_lufs"],
+                "clips": clips.get(number, []),
             }
-    return sounds
+    return sounds, heard
 
 
 @router.put("/{proposal}")
@@ -175,8 +182,8 @@ def get_sound(request: Request, proposal: str, setting: Line) -> Response:
 
 
 @router.get("/{proposal}/clips/{number}", response_class=FileResponse)
-def get_clip(request: Request, proposal: str, number: int) -> FileResponse:
-    """The first clip of a signed sound, heard direct.
+def get_clip(request: Request, proposal: str, number: int, take: Line, way: Line) -> FileResponse:
+    """The clip of a signed sound with a take, as it is heard in a way.
 
     Raises
     ------
@@ -184,8 +191,11 @@ def get_clip(request: Request, proposal: str, number: int) -> FileResponse:
         If there is none.
     """
     with _store(request).read() as db:
-        clips = [one for one in clips_of(db, proposal, DIRECT.name) if one["number"] == number]
+        clips = [
+            one for one in clips_of(db, proposal, way) if (one["number"], one["take_id"]) == (number, take)
+        ]
     if not clips:
-        raise Unknown("clip", f"none of sound {number}", "a sound that was signed for")
+        got = f"none of sound {number} with this take, {way}"
+        raise Unknown("clip", got, "a sound that was signed for, with a take and a way of its proposal")
     path = clip_path(request.app.state.settings.data, clips[0]["flac_sha256"], "flac")
     return FileResponse(path, media_type=MEDIA["flac"])

@@ -9,7 +9,9 @@ import { layOutPair, TALL, WIDE } from "../../web/js/verifying/chart.js";
 import { changedText, createJudging } from "../../web/js/verifying/judging.js";
 import { createListening } from "../../web/js/verifying/listening.js";
 import {
+  besideText,
   causeTexts,
+  firstHeard,
   noClipText,
   matchedGains,
   pairText,
@@ -59,7 +61,7 @@ test("what the recordings cannot show is told, and how many causes are left out"
   assert.equal(unheardText({ ...verdict("not as proposed"), unheard }), "");
   assert.equal(unheardText(verdict("as proposed")), "");
   assert.match(noClipText(null), /was signed for/);
-  assert.match(noClipText({ number: 1, label: "", clip_lufs: null }), /none direct to compare with/);
+  assert.match(noClipText({ number: 1, label: "", clips: [] }), /silent/);
 });
 
 test("what is typed is kept in its order, and judged after it", async () => {
@@ -138,13 +140,31 @@ test("recording and clip play through gains of their own, one at a time", async 
     }
   };
   const context = { currentTime: 0, resume: async () => {}, decodeAudioData: async () => ({}), close() {} };
-  const listening = createListening("p", new AbortController().signal, () => context);
-  const row = listening.buttons({
+  const heard = { take: "chords", way: "clean" },
+    listening = createListening(
+      "p",
+      new AbortController().signal,
+      () => heard,
+      () => context,
+    );
+  const one = {
     setting: "1",
     label: "",
-    sound: { number: 1, label: "", clip_lufs: -20 },
+    sound: {
+      number: 1,
+      label: "",
+      clips: [
+        { take: "riff", way: "direct", lufs: -17 },
+        { take: "chords", way: "direct", lufs: null },
+        { take: "chords", way: "clean", lufs: -20 },
+      ],
+    },
     recording: { name: "a", came: "now", seconds: 8, strums: 4, loudness_lufs: -14 },
-  });
+  };
+  heard.way = "direct";
+  assert.match(listening.buttons(one).textContent, /silent/);
+  heard.way = "clean";
+  const row = listening.buttons(one);
   press(row, "Hear the recording");
   await settle();
   assert.ok(Math.abs(gains[0] - 0.15 * 10 ** (-6 / 20)) < 1e-9, "the louder one is lowered");
@@ -196,4 +216,19 @@ test("a pair is drawn where both were heard, and what lies outside is marked", (
   assert.ok(laid.dots.every(({ cx, cy }) => cx > 0 && cx < WIDE && cy > 0 && cy < TALL));
   assert.ok(laid.dots[1].cy < laid.dots[0].cy, "more dB lie higher");
   assert.equal(layOutPair({ ...pair, heard_db: [null, null, null, null] }, bands), null);
+});
+
+test("clips play with the take and in the way of the bench, where the proposal has them", () => {
+  const guitar = {
+    takes: [
+      { id: "riff", name: "" },
+      { id: "chords", name: "" },
+    ],
+    ways: ["clean", "direct"],
+  };
+  assert.deepEqual(firstHeard(guitar, { take: "chords", way: "clean" }), { take: "chords", way: "clean" });
+  assert.deepEqual(firstHeard(guitar, { take: "gone", way: "driven" }), { take: "riff", way: "direct" });
+  assert.deepEqual(firstHeard({ ...guitar, ways: ["edge"] }, { take: "", way: "direct" }).way, "edge");
+  assert.match(besideText("clean"), /has an amplifier/);
+  assert.match(besideText("direct"), /no amplifier either/);
 });

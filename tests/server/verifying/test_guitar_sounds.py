@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import soundfile
 from places import DEMO
-from proposal_case import Made, again, made, today
+from proposal_case import TAKE, Made, again, made, today
 from server_client import KEY
 from strummed import RATE_HZ, Bench, settings_of
 
@@ -63,7 +63,11 @@ def test_the_plan_is_the_signed_sounds_and_what_helps(signed: Made) -> None:
     rows = by_setting(found)
     assert list(rows)[:3] == ["1", "2", "3"]
     assert [rows[one]["sound"]["number"] for one in ("1", "2", "3")] == [1, 2, 3]
-    assert rows["1"]["sound"]["clip_lufs"] < 0
+    (clip,) = rows["1"]["sound"]["clips"]
+    assert (clip["take"], clip["way"]) == (TAKE, "direct")
+    assert clip["lufs"] < 0
+    assert [one["id"] for one in found["takes"]] == [TAKE]
+    assert found["ways"] == ["direct"]
     assert {"4", "5", "6"} <= set(rows)
     assert rows["5"]["sound"] is None
     assert any("tone=0" in one for one in rows)
@@ -137,9 +141,12 @@ def test_what_cannot_be_is_refused_in_words(signed: Made) -> None:
     assert bring(signed, "9").status_code == 422
     assert bring(signed, "1", b"").status_code == 422
     assert signed.client.get(address(signed, "/recordings/sound"), params={"setting": "4"}).status_code == 404
-    assert signed.client.get(address(signed, "/clips/9")).status_code == 404
+    direct = {"take": TAKE, "way": "direct"}
+    for rest, heard in (("/clips/9", direct), ("/clips/1", {**direct, "way": "clean"}),
+                        ("/clips/1", {**direct, "take": "another"})):  # fmt: skip
+        assert signed.client.get(address(signed, rest), params=heard).status_code == 404
     assert signed.client.get("/api/verifying/none").status_code == 404
-    clip = signed.client.get(address(signed, "/clips/1"))
+    clip = signed.client.get(address(signed, "/clips/1"), params=direct)
     assert clip.headers["content-type"] == "audio/flac"
     open_one = signed.another()
     refused = signed.client.get(address(open_one))

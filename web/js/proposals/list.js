@@ -14,6 +14,7 @@ import { butProgress, showProgress } from "./variants.js";
 /** @import {Talk} from "./talk.js" */
 /** @import {Link} from "./words.js" */
 /** @import {Session} from "../session/session.js" */
+/** @typedef {() => {take: string, way: string}} HeardAtBench  what is chosen there */
 
 /**
  * @param {Session} session @param {() => void} reload
@@ -23,7 +24,8 @@ export function proposalsList({ get, on }, reload, linked) {
   const list = h("ul", { class: "starters" }),
     title = h("h3", {}, "Proposals to the customer"),
     bring = bringAnswer(reload);
-  const talk = createTalk(reload);
+  const talk = createTalk(reload),
+    heardAtBench = () => ({ take: get().take, way: get().way });
   let shown = "";
   const show = () => {
     const { proposals } = get();
@@ -41,7 +43,7 @@ export function proposalsList({ get, on }, reload, linked) {
       );
     shown = now;
     const at = document.activeElement; // whoever types goes on typing
-    fill(list, ...proposals.map((row) => h("li", {}, proposalView(row, reload, linked, talk))));
+    fill(list, ...proposals.map((row) => h("li", {}, proposalView(row, reload, linked, talk, heardAtBench))));
     if (at instanceof HTMLElement && at !== document.activeElement && list.contains(at)) at.focus();
   };
   const stopShowing = on(["proposals"], show);
@@ -55,9 +57,9 @@ export function proposalsList({ get, on }, reload, linked) {
 
 /**
  * @param {Proposal} row @param {() => void} reload @param {(answer: Link) => void} linked
- * @param {Talk} talk
+ * @param {Talk} talk @param {HeardAtBench} heardAtBench
  */
-function proposalView(row, reload, linked, talk) {
+function proposalView(row, reload, linked, talk, heardAtBench) {
   const { id, title, created, expires, seen, signoff, ways = [], ready = 1, failed = [], answers = [] } = row;
   const state = stateOf(row);
   const facts = [
@@ -88,7 +90,7 @@ function proposalView(row, reload, linked, talk) {
       "div",
       { class: "actions" },
       signoff && checkButton(row),
-      signoff && soundCheckButton(row),
+      signoff && soundCheckButton(row, heardAtBench),
       linkButton(row, reload, linked),
       savingButton(row),
       state === "open" &&
@@ -176,8 +178,11 @@ const checkButton = ({ id, title }) =>
     "Check the record",
   );
 
-/** Hold recordings of the finished guitar to what was signed. @param {Proposal} row */
-const soundCheckButton = (row) =>
+/**
+ * Hold recordings of the finished guitar to what was signed.
+ * @param {Proposal} row @param {HeardAtBench} heardAtBench
+ */
+const soundCheckButton = (row, heardAtBench) =>
   h(
     "button",
     {
@@ -186,7 +191,7 @@ const soundCheckButton = (row) =>
       "aria-label": `Check the finished guitar by sound: ${row.title}`,
       onclick: async () => {
         try {
-          (await import("../verifying/view.js")).openSoundCheck(row);
+          (await import("../verifying/view.js")).openSoundCheck(row, heardAtBench());
         } catch (error) {
           toastError(error);
         }

@@ -5,7 +5,8 @@ import { queryText, requestJson, upload } from "../shared/http.js";
 /** @import {Brought} from "../shared/file_place.js" */
 
 /** @typedef {Brought & {seconds: number, strums: number, loudness_lufs: number | null}} Recording */
-/** @typedef {{number: number, label: string, clip_lufs: number | null}} Sound  one that was signed for */
+/** @typedef {{take: string, way: string, lufs: number | null}} Clip  lufs: null for silence */
+/** @typedef {{number: number, label: string, clips: Clip[]}} Sound  one that was signed for */
 /**
  * @typedef {object} PlannedSetting
  * @property {string} setting  as a table of readings names it
@@ -58,6 +59,8 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {string[]} cautions
  * @property {string[]} steps
  * @property {PlannedSetting[]} settings
+ * @property {{id: string, name: string}[]} takes  of the proposal
+ * @property {string[]} ways  in which its clips are heard
  * @property {Fields} fields
  * @property {Verdict | null} verdict  null after any change
  */
@@ -88,5 +91,6 @@ export const bringRecording = (proposal, setting, file, onProgress) =>
 /** @param {string} proposal @param {string} setting */
 export const soundAddress = (proposal, setting) =>
   `${place(proposal)}/recordings/sound?${queryText({ setting })}`;
-/** @param {string} proposal @param {number} number */
-export const clipAddress = (proposal, number) => `${place(proposal)}/clips/${number}`;
+/** @param {string} proposal @param {number} number @param {Clip} clip */
+export const clipAddress = (proposal, number, { take, way }) =>
+  `${place(proposal)}/clips/${number}?${queryText({ take, way })}`;

@@ -21,9 +21,10 @@ const MOST_KEPT = 2;
  * One player for all settings. Its gains never exceed 1, and a phone that holds the volume of media elements
  * plays them as matched as any.
  * @param {string} proposal @param {AbortSignal} signal
+ * @param {() => {take: string, way: string}} chosen  whose clips play
  * @param {() => AudioContext} [make]
  */
-export function createListening(proposal, signal, make = () => new AudioContext()) {
+export function createListening(proposal, signal, chosen, make = () => new AudioContext()) {
   /** @type {AudioContext | undefined} */
   let context;
   /** @type {{source: AudioBufferSourceNode, out: GainNode} | null} */
@@ -102,13 +103,16 @@ export function createListening(proposal, signal, make = () => new AudioContext(
     }
   }
   return {
+    stop,
     level: h("label", { class: "field verify-level" }, h("span", {}, "Level; it starts quiet"), level),
     /** Buttons of a setting. @param {PlannedSetting} one @returns {HTMLElement | null} */
     buttons({ setting, sound: signed, recording }) {
       if (!recording) return null;
+      const { take, way } = chosen(),
+        there = signed?.clips.find((one) => one.take === take && one.way === way);
       const [ofRecording, ofClip] = matchedGains([
         recording.loudness_lufs,
-        signed ? signed.clip_lufs : recording.loudness_lufs,
+        there ? there.lufs : recording.loudness_lufs,
       ]);
       /** @param {string} text @param {string} key @param {string} address @param {number} wanted */
       const button = (text, key, address, wanted) => {
@@ -129,7 +133,8 @@ export function createListening(proposal, signal, make = () => new AudioContext(
       // another recording of the setting has the same address
       const recorded = api.soundAddress(proposal, setting),
         key = `${recorded} ${recording.came}`;
-      const clip = signed && signed.clip_lufs !== null ? api.clipAddress(proposal, signed.number) : "";
+      const clip =
+        signed && there && there.lufs !== null ? api.clipAddress(proposal, signed.number, there) : "";
       return h(
         "div",
         { class: "row verify-listen" },

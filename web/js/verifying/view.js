@@ -11,7 +11,16 @@ import { changedText, createJudging } from "./judging.js";
 import { createListening } from "./listening.js";
 import { recordSetting } from "./record.js";
 import { MOST, SOUND } from "./sounds.js";
-import { causeTexts, pairText, recordingText, settingText, unheardText, verdictText } from "./words.js";
+import {
+  besideText,
+  causeTexts,
+  firstHeard,
+  pairText,
+  recordingText,
+  settingText,
+  unheardText,
+  verdictText,
+} from "./words.js";
 
 /** @import {Fields, Guitar, Recording, Verdict} from "./api.js" */
 
@@ -25,8 +34,11 @@ const FIELDS = [
 const ELSEWHERE =
   "This page's address is not secure, so the browser opens no input: record with any program and bring the files.";
 
-/** @param {{id: string, title: string}} proposal  one that is signed */
-export function openSoundCheck({ id, title }) {
+/**
+ * @param {{id: string, title: string}} proposal  one that is signed
+ * @param {{take: string, way: string}} bench  what is chosen there
+ */
+export function openSoundCheck({ id, title }, bench) {
   const closing = new AbortController();
   const body = h(
     "div",
@@ -36,7 +48,7 @@ export function openSoundCheck({ id, title }) {
   openDialog(`Does it sound as proposed? ${title}`, () => body, { closed: () => closing.abort() });
   const open = async () => {
     try {
-      fill(body, ...checkBody(id, await api.getGuitar(id, closing.signal), closing.signal));
+      fill(body, ...checkBody(id, await api.getGuitar(id, closing.signal), bench, closing.signal));
     } catch (error) {
       if (closing.signal.aborted) return;
       const again = h("button", { type: "button", onclick: () => void open() }, "Try again");
@@ -46,9 +58,31 @@ export function openSoundCheck({ id, title }) {
   void open();
 }
 
-/** @param {string} proposal @param {Guitar} first @param {AbortSignal} signal */
-function checkBody(proposal, first, signal) {
-  const listening = createListening(proposal, signal);
+/**
+ * @param {string} proposal @param {Guitar} first @param {{take: string, way: string}} bench
+ * @param {AbortSignal} signal
+ */
+function checkBody(proposal, first, bench, signal) {
+  let heard = firstHeard(first, bench),
+    latest = first;
+  const listening = createListening(proposal, signal, () => heard);
+  const beside = h("p", { class: "soft small" }, besideText(heard.way));
+  /** @param {string} title @param {"take" | "way"} key @param {string[][]} options */
+  const heardField = (title, key, options) => {
+    const select = h(
+      "select",
+      {
+        onchange: () => {
+          heard = { ...heard, [key]: select.value };
+          listening.stop();
+          say(beside, besideText(heard.way));
+          show(latest);
+        },
+      },
+      ...options.map(([value, text]) => h("option", { value, selected: value === heard[key] }, text)),
+    );
+    return options.length > 1 && h("label", { class: "field" }, h("span", {}, title), select);
+  };
   const problem = h("p", { class: "problem", role: "alert" });
   const result = h("div", { class: "verify-result" });
   const working = h("p", { class: "soft small", role: "status" });
@@ -126,6 +160,7 @@ function checkBody(proposal, first, signal) {
 
   /** @param {Guitar} now */
   function show(now) {
+    latest = now;
     for (const { setting, place, listen } of places) {
       const one = now.settings.find((row) => row.setting === setting);
       place.update(one?.recording ?? null);
@@ -140,6 +175,21 @@ function checkBody(proposal, first, signal) {
     h("ol", { class: "small verify-steps" }, ...first.steps.map((text) => h("li", {}, text))),
     ...(mayRecord() ? [] : [h("p", { class: "soft small" }, ELSEWHERE)]),
     h("div", { class: "row verify-fields" }, ...typed.map(({ element }) => element)),
+    h(
+      "div",
+      { class: "row verify-fields" },
+      heardField(
+        "Clips play",
+        "take",
+        first.takes.map(({ id, name }) => [id, name]),
+      ),
+      heardField(
+        "Clips are heard",
+        "way",
+        first.ways.map((way) => [way, way]),
+      ),
+    ),
+    beside,
     listening.level,
     h("ul", { class: "measure-steps" }, ...places.map(({ place }) => place.element)),
     h("div", { class: "actions" }, compare),

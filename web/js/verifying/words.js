@@ -51,9 +51,24 @@ export const unheardText = ({ verdict, unheard }) =>
 
 /** Why there is no clip to compare with. @param {Sound | null} signed */
 export const noClipText = (signed) =>
-  signed
-    ? "Its clips are heard clean; there is none direct to compare with."
-    : "No clip of this setting was signed for.";
+  signed ? "Its clip is silent." : "No clip of this setting was signed for.";
+
+/**
+ * The take and way whose clips play at first: those of the bench where the proposal has them.
+ * @param {Pick<import("./api.js").Guitar, "takes" | "ways">} guitar
+ * @param {{take: string, way: string}} bench
+ */
+export const firstHeard = ({ takes, ways }, bench) => ({
+  take: takes.some(({ id }) => id === bench.take) ? bench.take : (takes[0]?.id ?? ""),
+  way: ways.includes(bench.way) ? bench.way : ways.includes("direct") ? "direct" : (ways[0] ?? ""),
+});
+
+/** What the two sounds of a pair are. @param {string} way */
+export const besideText = (way) =>
+  "The recording is heard as it came from the jack. " +
+  (way === "direct"
+    ? "A direct clip has no amplifier either: its tone compares, its notes are others."
+    : `A clip heard ${way} has an amplifier behind it: it shows what was signed for, and differs by that too.`);
 
 /** @param {number} db */
 const signed = (db) => `${db < 0 ? "−" : "+"}${Math.abs(db).toFixed(1)} dB`;
