@@ -70,7 +70,7 @@ def excited_plan(wiring: Wiring, sound: ExcitedSound) -> list[dict[str, Any]]:
         rows: dict[str, list[dict[str, str]]] = {}
         for band in of:
             loudest = band.reference is band.point
-            sign = f", {'+' if band.transfer > 0 else '-'}"
+            sign = f", sign {'+' if band.transfer > 0 else '-'}"
             rows.setdefault(setting_text(wiring, band.point.setting), []).append(
                 {
                     "what": what_excited(coil, band.point.frequency_hz),
@@ -144,7 +144,7 @@ def _words_of(wiring: Wiring, sound: ExcitedSound, one: JudgedTransfer) -> Itera
     else:
         yield "expected", ratio_text(one.band.typical)
         yield "band", band_of_ratios(one.band)
-        yield "read", f"{ratio_text(one.ratio)} to {setting_text(wiring, one.band.reference.setting)}"
+        yield "read", f"{ratio_text(one.ratio)} against {setting_text(wiring, one.band.reference.setting)}"
         yield "words", "The other way round than at its loudest." * (one.side == "turned")
 
 
