@@ -184,7 +184,13 @@ def test_what_was_thrown_away_comes_back_until_something_is_read_or_kept(client:
     assert not again["thrown"]
     guitar.drop("all")
     guitar.drop("all")
-    assert client.post(**back).status_code == 404, "the guitar after it"
+    assert client.post(**back).status_code == 404, "nothing was thrown away"
+    guitar.put({"meter": {"1": "8.1k"}})
+    assert guitar.drop("all")["thrown"]
+    with client.app.state.store.write() as db:  # type: ignore[attr-defined]
+        kept.clear_readings(db, guitar.wiring)  # as when the guitar after it is kept
+    assert not guitar.state()["thrown"]
+    assert client.post(**back).status_code == 404
 
 
 def test_two_windows_do_not_wipe_each_others_readings(guitar: Guitar) -> None:
