@@ -77,6 +77,7 @@ def job_of(page: Page, title: str) -> Locator:
     return page.get_by_role("article", name=title)
 
 
+@pytest.mark.long
 def test_a_listing_from_the_empty_page_to_the_zip(
     page: Page, context: BrowserContext, console: Console, bench: Bench
 ) -> None:

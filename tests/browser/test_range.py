@@ -83,6 +83,7 @@ def wait_for(page: Page, condition: Any, what: str) -> None:
         page.wait_for_timeout(10)
 
 
+@pytest.mark.long
 def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) -> None:
     wire = Wire(page)
     commission = open_range(page, shared_server.url, "baritone")

@@ -27,7 +27,7 @@ def run(*words: str) -> subprocess.CompletedProcess[str]:
     [
         ("ruff", "check", "--no-cache", "."),
         ("ruff", "format", "--no-cache", "--check", "."),
-        ("mypy",),
+        pytest.param(("mypy",), marks=pytest.mark.long),
         ("lint-imports", "--no-cache"),
     ],
     ids=" ".join,

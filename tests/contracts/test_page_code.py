@@ -36,6 +36,7 @@ def test_unit_tests_of_the_page() -> None:
     assert "# pass 0" not in done.stdout
 
 
+@pytest.mark.long
 def test_types_of_the_page() -> None:
     if shutil.which("node") is None or not COMPILER.exists():
         missing("the TypeScript compiler (npm install in tests/web)")
@@ -58,6 +59,7 @@ def test_types_of_the_page() -> None:
     ],
     ids=("prettier", "eslint", "stylelint"),
 )  # fmt: skip
+@pytest.mark.long
 def test_layout_and_lint_of_the_page(tool: str, words: tuple[str, ...]) -> None:
     if shutil.which("node") is None or not (TOOLS / tool).exists():
         missing(f"{tool.partition('/')[0]} (npm install in tests/web)")

@@ -127,6 +127,7 @@ def test_48_khz(bars: tuple[float, float, float]) -> None:
 
 
 @pytest.mark.parametrize(("rate_hz", "bars"), [(44_100.0, AT_44), (96_000.0, AT_96)])
+@pytest.mark.long
 def test_other_rates(rate_hz: float, bars: tuple[float, float, float]) -> None:
     assert not _missing(rate_hz, bars)
 

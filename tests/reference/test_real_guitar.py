@@ -116,6 +116,7 @@ def test_one_sample_late_or_a_thousandth_of_a_db_is_found(
     assert _difference_db(clips["1"] * 10.0 ** (0.001 / 20.0), expected) > WAVEFORM_DB
 
 
+@pytest.mark.long
 def test_levels_and_spectra_per_third_octave(
     clips: dict[str, NDArray[np.float64]], wiring: Wiring, recording: Path
 ) -> None:

@@ -92,7 +92,9 @@ def furthest_db(got: np.ndarray, wanted: np.ndarray) -> float:
     return float(np.max(np.abs(differences)))
 
 
-@pytest.mark.parametrize("position", POSITIONS)
+@pytest.mark.parametrize(
+    "position", [POSITIONS[0], *(pytest.param(one, marks=pytest.mark.long) for one in POSITIONS[1:])]
+)
 def test_single_notes_move_to_every_other_position(folder: Path, direct: Clips, position: str) -> None:
     """Coil places move: each pair stays within the bar, and the own wiring returns the same clip."""
     back = round_trip(folder, position, "single")

@@ -84,7 +84,7 @@ def test_seams_between_pieces_do_not_show() -> None:
     assert 1200.0 * np.log2(np.max(inside) / np.min(inside)) <= 20.0
 
 
-@pytest.mark.parametrize("seconds", [0.0, 0.01, 0.05])
+@pytest.mark.parametrize("seconds", [0.0, pytest.param(0.01, marks=pytest.mark.long), 0.05])
 def test_hardly_any_samples(seconds: float) -> None:
     samples = np.sin(np.arange(round(seconds * RATE_HZ)) * 0.1)
     assert find_notes(track_pitch(samples, *RANGE_HZ), samples) is not None

@@ -313,6 +313,7 @@ def make_sound(one: Made, answer: dict[str, Any], place: int, status: int = 200)
     return found
 
 
+@pytest.mark.long
 def test_a_wish_in_an_answer_becomes_a_sound(done: Made) -> None:
     sent = send(done)
     wishes = [[2, {"tone": 6.5}], [1, {"tone": 10}]]

@@ -245,6 +245,7 @@ def few_networks(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("few_networks")
+@pytest.mark.long
 def test_networks_that_lead_to_another_sound(tmp_path: Path) -> None:
     out = tmp_path / "thin.yaml"
     words = (

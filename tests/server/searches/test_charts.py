@@ -297,6 +297,7 @@ def test_networks_for_a_tone_knob_are_edits_to_try(client: TestClient, versions:
     assert tried["travel"]["evenness"] == pytest.approx(choked["evenness"], abs=0.002)
 
 
+@pytest.mark.long
 def test_a_midpoint_goes_with_the_taper_it_belonged_to() -> None:
     """A pot with more than a name for its taper: every reported edit can be made."""
     text = SKETCH.read_text(encoding="utf-8")
@@ -314,6 +315,7 @@ def test_a_midpoint_goes_with_the_taper_it_belonged_to() -> None:
         assert edited.wiring().pots["tone"].resistance_ohm > 0.0
 
 
+@pytest.mark.long
 def test_bypass_parts_are_edits_to_try(client: TestClient, versions: dict[str, str]) -> None:
     page = travel(client, versions["sketch"], "volume")
     assert page["volume"]

@@ -44,12 +44,14 @@ def closing(engine) -> Iterator:
         engine.close()
 
 
+@pytest.mark.long
 def test_a_pool_makes_the_same_bytes(alone, tmp_path):
     with closing(Pool(2)) as pool:
         run(catalogue(tmp_path, more=MORE), pool)
     assert content(tmp_path / "out") == alone[1]
 
 
+@pytest.mark.long
 def test_a_pools_lost_worker_is_replaced_and_its_jobs_redone(alone, tmp_path):
     lost: list[int] = []
 

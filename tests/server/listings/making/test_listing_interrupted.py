@@ -103,6 +103,7 @@ def test_parts_that_a_crash_left_are_cleared_away(tmp_path):
     assert not [part for part in left if part.exists()]
 
 
+@pytest.mark.long
 def test_two_runs_at_once_on_one_folder_are_refused(tmp_path):
     path = catalogue(tmp_path, instruments=4, more=MORE, tail_s=2.0)
     first = start(path, "--json", "--jobs", "1")
