@@ -575,29 +575,6 @@ def test_care_is_taken_where_strings_meet_the_mains() -> None:
         assert word in words
 
 
-def _knobs(*more: str) -> str:
-    return "\n".join(["a: {COIL}", *more, "output: {kind: jack}"])
-
-
-def test_a_tone_behind_a_volume_at_zero_is_not_called_idle() -> None:
-    """Every knob is tried with the others at 10 and in the middle, never with the volume down."""
-    parts = _knobs(
-        "volume: {kind: pot, resistance: 500k}",
-        "tone: {kind: pot, resistance: 500k}",
-        "cap: {kind: capacitor, capacitance: 22n}",
-    )
-    joints = f"a.start, volume.3\nvolume.2, tone.2, output.tip\ntone.1, cap.a\ncap.b, volume.1, {GROUNDED}"
-    assert "knob without effect" not in {f.finding for f in check(read(wiring_text(parts, joints)))}
-
-
-def test_a_knob_that_works_only_beside_another_is_not_called_idle() -> None:
-    """A pot across a master's upper half does nothing while the master stands at 10."""
-    parts = _knobs("volume: {kind: pot, resistance: 500k}", "bleed: {kind: pot, resistance: 500k}")
-    joints = f"a.start, volume.3, bleed.3\nvolume.2, bleed.2, output.tip\nvolume.1, {GROUNDED}"
-    found = {f.finding for f in check(read(wiring_text(parts, joints)))}
-    assert "knob without effect" not in found
-
-
 def test_many_switches_are_looked_at_one_at_a_time() -> None:
     """Twelve 24-way switches have 24^12 states: more than any memory holds."""
     switches = "\n".join(f"s{i}: {{kind: switch, poles: 1, positions: 24}}" for i in range(12))

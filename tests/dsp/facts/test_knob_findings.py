@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from places import DEMO, ROOT
-from small_wirings import LOAD, wiring_of
+from small_wirings import LOAD, read, wiring_of, wiring_text
 
 from dsp.facts.findings import turned
 from dsp.facts.findings.check import check
@@ -27,6 +27,7 @@ THREE_WAY = (
 )
 JACK = "output: {kind: jack}"
 COLD = "a.finish, b.finish"
+GROUNDED = "a.finish, output.sleeve"
 
 Told = tuple[str, tuple[str, ...], tuple[str, ...], str]
 
@@ -234,3 +235,26 @@ def test_beyond_the_limit_a_knob_that_works_is_still_not_called_idle(monkeypatch
     )  # fmt: skip
     monkeypatch.setattr(turned, "MOST_TURNED", 1)
     assert "knob without effect" not in {one.finding for one in check(wiring)}
+
+
+def _knobs(*more: str) -> str:
+    return "\n".join(["a: {COIL}", *more, "output: {kind: jack}"])
+
+
+def test_a_tone_behind_a_volume_at_zero_is_not_called_idle() -> None:
+    """Every knob is tried with the others at 10 and in the middle, never with the volume down."""
+    parts = _knobs(
+        "volume: {kind: pot, resistance: 500k}",
+        "tone: {kind: pot, resistance: 500k}",
+        "cap: {kind: capacitor, capacitance: 22n}",
+    )
+    joints = f"a.start, volume.3\nvolume.2, tone.2, output.tip\ntone.1, cap.a\ncap.b, volume.1, {GROUNDED}"
+    assert "knob without effect" not in {f.finding for f in check(read(wiring_text(parts, joints)))}
+
+
+def test_a_knob_that_works_only_beside_another_is_not_called_idle() -> None:
+    """A pot across a master's upper half does nothing while the master stands at 10."""
+    parts = _knobs("volume: {kind: pot, resistance: 500k}", "bleed: {kind: pot, resistance: 500k}")
+    joints = f"a.start, volume.3, bleed.3\nvolume.2, bleed.2, output.tip\nvolume.1, {GROUNDED}"
+    found = {f.finding for f in check(read(wiring_text(parts, joints)))}
+    assert "knob without effect" not in found
