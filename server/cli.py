@@ -58,7 +58,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "verify": ("server.commands.verify", "Hold recordings of the finished guitar to what was proposed."),
     "sensitivity": (
         "server.commands.sensitivity",
-        "Find how sensitive coils are from strings plucked in several positions.",
+        "Find how sensitive coils are, from plucked strings or by an exciter.",
     ),
     "netlist": ("server.commands.netlist", "Write one setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "List generic parts, and every field that a part may have."),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -10,6 +9,7 @@ from math import log10
 
 from dsp.checking.exciter import EXCITER, TYPED_HZ
 from dsp.checking.points import OPEN_OHM, Point
+from dsp.checking.rows import split_cells, split_lines
 from dsp.checking.symptoms import WORDS
 from dsp.errors import InputError, Problem, nearest
 from dsp.parts.pot import KNOB_TOP
@@ -88,22 +88,12 @@ def read_readings(wiring: Wiring, text: str, where: str) -> tuple[Reading, ...]:
     InputError
         With every problem of the table.
     """
-    lines = [
-        (number, line) for number, line in enumerate(text.lstrip("\ufeff").splitlines(), 1) if line.strip()
-    ]
-    lines = [(number, line) for number, line in lines if not line.lstrip().startswith("#")]
-    if not lines:
-        raise InputError(where, "an empty file", f"a table with the head {','.join(HEAD)}")
-    mark = next((one for one in (";", "\t") if one in lines[0][1]), ",")
-    head = _cells(lines[0][1], mark, f"{where}:{lines[0][0]}")
-    if tuple(cell.lower() for cell in head) != HEAD:
-        raise InputError(f"{where}:{lines[0][0]}", lines[0][1].strip()[:80], f"the head {','.join(HEAD)}")
+    mark, lines = split_lines(text, where, HEAD)
     found: list[Reading] = []
     problems: list[Problem] = []
-    for number, line in lines[1:]:
-        at = f"{where}:{number}"
+    for at, line in lines:
         try:
-            if reading := read_row(wiring, _cells(line, mark, at), at, comma=mark != ","):
+            if reading := read_row(wiring, split_cells(line, mark, at, len(HEAD)), at, comma=mark != ","):
                 found.append(reading)
         except InputError as error:
             problems += error.problems
@@ -112,20 +102,6 @@ def read_readings(wiring: Wiring, text: str, where: str) -> tuple[Reading, ...]:
     if not found:
         raise InputError(where, "no value in any row", "a value in one row at least")
     return tuple(found)
-
-
-def _cells(line: str, mark: str, where: str) -> list[str]:
-    """Return the cells of a line; empty ones beyond the third, as tables are exported, are left out."""
-    try:
-        cells = [cell.strip() for cell in next(csv.reader([line], delimiter=mark))]
-    except csv.Error as error:
-        most = csv.field_size_limit()
-        raise InputError(
-            where, f"a row that cannot be read: {error}", f"at most {most} characters"
-        ) from error
-    while len(cells) > len(HEAD) and not cells[-1]:
-        cells.pop()
-    return cells
 
 
 def read_row(wiring: Wiring, row: Sequence[str], where: str, *, comma: bool) -> Reading | None:

@@ -199,14 +199,16 @@ def _line_bins(power: Floats) -> NDArray[np.int64]:
     first, last = LOWEST_HZ * BLOCK_SECONDS - 1, min(HIGHEST_HZ * BLOCK_SECONDS + 4, len(power) - 3)
     highest = np.max([power[2 + shift : len(power) - 2 + shift] for shift in range(-2, 3)], axis=0)
     peaks = np.flatnonzero(power[2:-2] >= highest) + 2
-    found = []
-    for k in peaks[(peaks >= first) & (peaks <= last)]:
+    peaks = peaks[(peaks >= first) & (peaks <= last)]
+    found: list[int] = []
+    for k in peaks[np.argsort(-power[peaks], kind="stable")]:
+        if found and power[k] <= WEAKEST_LINE * power[found[0]]:
+            break  # the first is the strongest: thousands of bins of noise are not looked at
         reach = max(12, k // 30)
         around = power[max(0, k - reach) : k + reach + 1]
         if power[k] > LINE_OVER_FLOOR * np.quantile(around, BETWEEN):
-            found.append(k)
-    strongest = max((power[k] for k in found), default=0.0)
-    return np.array([k for k in found if power[k] > WEAKEST_LINE * strongest], int)
+            found.append(int(k))
+    return np.array(sorted(found), int)
 
 
 def _hum_dbfs(coil: Complex, lines_hz: Floats, window: Floats) -> float:

@@ -114,7 +114,7 @@ def sensitivity_record(
         "reference": found.reference,
         "misfit": round(found.misfit, 3),
         "fits": found.fits,
-        "coils": [_coil_record(wiring, levels, one) for one in found.coils],
+        "coils": [coil_record(wiring, levels.strings, one) for one in found.coils],
         "polarities": [
             {
                 "coils": [one.first, one.second],
@@ -129,7 +129,7 @@ def sensitivity_record(
             {
                 "file": one.name,
                 "setting": texts[i],
-                "string": None if pluck.string is None else _number(wiring, pluck.string),
+                "string": None if pluck.string is None else string_number(wiring, pluck.string),
                 "plucks": len(strum.levels_db),
                 "over_noise_db": round(strum.over_noise_db, 1),
                 "compared": i not in found.lonely,
@@ -140,12 +140,19 @@ def sensitivity_record(
     }
 
 
-def _number(wiring: Wiring, index: int) -> int:
-    """Number of a string as players count: 1 is the highest."""
+def string_number(wiring: Wiring, index: int) -> int:
+    """Return the number of a string as players count: 1 is the highest."""
     return len(instrument_of(wiring.instrument)[0].strings) - index
 
 
-def _coil_record(wiring: Wiring, levels: CoilLevels, found: CoilFound) -> dict[str, Any]:
+def coil_record(wiring: Wiring, strings: Sequence[int], found: CoilFound) -> dict[str, Any]:
+    """Return what was found of one coil as JSON has it.
+
+    Parameters
+    ----------
+    strings : sequence of int
+        Indices of the strings of its balance.
+    """
     coil = wiring.coils[found.coil]
     level = found.level
 
@@ -163,23 +170,23 @@ def _coil_record(wiring: Wiring, levels: CoilLevels, found: CoilFound) -> dict[s
         "reason": found.reason,
         "balance": [
             {
-                "string": _number(wiring, index),
+                "string": string_number(wiring, index),
                 "change_db": round(one.db, 2) if one.told else None,
                 "within_db": round(one.within_db, 2),
             }
-            for index, one in zip(levels.strings, found.balance, strict=True)
+            for index, one in zip(strings, found.balance, strict=True)
         ],
-        "string_balance": _balance(wiring, levels, found),
+        "string_balance": _balance(wiring, strings, found),
     }
 
 
-def _balance(wiring: Wiring, levels: CoilLevels, found: CoilFound) -> list[float] | None:
+def _balance(wiring: Wiring, heard: Sequence[int], found: CoilFound) -> list[float] | None:
     """Balance of a coil with what was told added; None if nothing was, or the file names no strings."""
     strings = wiring.instrument.strings if wiring.instrument else ()
     if not strings or not any(one.told for one in found.balance):
         return None
     values = list(wiring.coils[found.coil].string_balance_db) or [0.0] * len(strings)
-    for index, one in zip(levels.strings, found.balance, strict=True):
+    for index, one in zip(heard, found.balance, strict=True):
         if one.told:
             values[index] = round(values[index] + one.db, 1)
     return values
@@ -200,7 +207,7 @@ def _notes(wiring: Wiring, plucks: Sequence[Plucks], found: Sensitivities) -> It
     alone = {one.string for one in plucks if one.string is not None}
     missing = [k for k in range(len(instrument_of(wiring.instrument)[0].strings)) if k not in alone]
     if missing:
-        numbers = ", ".join(str(_number(wiring, k)) for k in reversed(missing))
+        numbers = ", ".join(str(string_number(wiring, k)) for k in reversed(missing))
         some = f"String{'s' * (len(missing) > 1)} {numbers}"
         yield f"{some} not plucked alone: no balance is told there, the file's stays."
     if not found.polarities:
@@ -220,18 +227,7 @@ def sensitivity_lines(record: Mapping[str, Any]) -> Iterator[str]:
     yield from ("Heed:", *(f"  {one}" for one in record["cautions"]), "")
     yield f"Against {record['reference']}; misfit {record['misfit']:.2f}."
     for coil in record["coils"]:
-        if not coil["told"]:
-            yield f"  {coil['coil']:<14}not told: {coil['reason']}"
-            continue
-        low, high = coil["interval"]
-        yield (
-            f"  {coil['coil']:<14}{coil['change_db']:+.1f} ±{coil['within_db']:.1f} dB on the file's:"
-            f" sensitivity {coil['sensitivity']:.3g} ({low:.3g} to {high:.3g})"
-        )
-        for one in coil["balance"]:
-            told = one["change_db"] is not None
-            value = f"{one['change_db']:+.1f} ±{one['within_db']:.1f} dB" if told else "not told"
-            yield f"    string {one['string']:<3}{value}"
+        yield from coil_lines(coil)
     for pair in record["polarities"]:
         first, second = pair["coils"]
         if pair["heard"] is None:
@@ -251,6 +247,27 @@ def sensitivity_lines(record: Mapping[str, Any]) -> Iterator[str]:
     yield from (f"note: {note}" for note in record["notes"])
 
 
+def coil_lines(coil: Mapping[str, Any]) -> Iterator[str]:
+    """Yield the lines of one coil, from its record."""
+    if not coil["told"]:
+        yield f"  {coil['coil']:<14}not told: {coil['reason']}"
+        return
+    low, high = coil["interval"]
+    yield (
+        f"  {coil['coil']:<14}{coil['change_db']:+.1f} ±{coil['within_db']:.1f} dB on the file's:"
+        f" sensitivity {coil['sensitivity']:.3g} ({low:.3g} to {high:.3g})"
+    )
+    yield from balance_lines(coil)
+
+
+def balance_lines(coil: Mapping[str, Any]) -> Iterator[str]:
+    """Yield a line for each string of a coil's balance, from its record."""
+    for one in coil["balance"]:
+        told = one["change_db"] is not None
+        value = f"{one['change_db']:+.1f} ±{one['within_db']:.1f} dB" if told else "not told"
+        yield f"    string {one['string']:<3}{value}"
+
+
 def check_target(file: Path, wiring: Wiring) -> None:
     """Refuse a file whose coils are not those compared.
 
@@ -267,7 +284,7 @@ def check_target(file: Path, wiring: Wiring) -> None:
             raise InputError(str(file), got, "the coils, sensitivities and balances that are compared")
 
 
-def values_to_take(record: Mapping[str, Any], day: date) -> dict[str, dict[str, Any]]:
+def values_to_take(record: Mapping[str, Any], day: date, method: str = METHOD) -> dict[str, dict[str, Any]]:
     """Return what is written of each coil that was told, by its name.
 
     ``sensitivity`` and, where it was told, ``string_balance`` as a wiring file has them, and a
@@ -275,17 +292,19 @@ def values_to_take(record: Mapping[str, Any], day: date) -> dict[str, dict[str, 
     """
     found = {}
     for one in record["coils"]:
-        if not one["told"]:
+        keeps = one["coil"] == record["reference"]
+        if not one["told"] or (keeps and one["string_balance"] is None):
             continue
-        values = {"sensitivity": float(f"{one['sensitivity']:.3g}")}
+        values: dict[str, Any] = {} if keeps else {"sensitivity": float(f"{one['sensitivity']:.3g}")}
         if one["string_balance"] is not None:
             values["string_balance"] = one["string_balance"]
         against = f"against {record['reference']}, within {one['within_db']:.1f} dB"
-        found[one["coil"]] = {**values, "comment": f"{HEARD}{day.isoformat()}: {METHOD}, {against}"}
+        said = "balance of its strings alone" if keeps else against
+        found[one["coil"]] = {**values, "comment": f"{HEARD}{day.isoformat()}: {method}, {said}"}
     return found
 
 
-def write_sensitivities(file: Path, record: Mapping[str, Any], day: date) -> int:
+def write_sensitivities(file: Path, record: Mapping[str, Any], day: date, method: str = METHOD) -> int:
     """Write what was told into a wiring, comments kept.
 
     Returns of how many coils. Each coil gets a comment with the day and the method.
@@ -294,6 +313,8 @@ def write_sensitivities(file: Path, record: Mapping[str, Any], day: date) -> int
     ----------
     file : Path
         As `check_target` allows.
+    method : str
+        Of the comment.
 
     Raises
     ------
@@ -301,7 +322,7 @@ def write_sensitivities(file: Path, record: Mapping[str, Any], day: date) -> int
         If the file cannot be read or written.
     """
     text = WiringText.of(file)
-    told = values_to_take(record, day)
+    told = values_to_take(record, day, method)
     for name, values in told.items():
         for field, value in values.items():
             if field != "comment":

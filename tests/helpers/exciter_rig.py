@@ -6,7 +6,8 @@ an inverse FFT over the whole recording.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,16 +41,46 @@ MUTUAL_H = {"neck": 2.2e-4, "bridge": 1.7e-4}
 SERIES_OHM, VOLUME_OHM, INPUT_OHM, CABLE_F = 100.0, 250e3, 1e6, 500e-12
 
 
-def transfer(coil: str, position: str, hz: Floats, *, swapped: str = "") -> Complex:
+@dataclass(frozen=True)
+class Guitar:
+    """What a built guitar of `TEXT` has.
+
+    Attributes
+    ----------
+    coils : mapping of str to tuple
+        As `COILS`.
+    """
+
+    coils: Mapping[str, tuple[float, float, float, int]] = field(default_factory=lambda: COILS)
+    volume_ohm: float = VOLUME_OHM
+    input_ohm: float = INPUT_OHM
+    cable_f: float = CABLE_F
+
+
+def drawn_guitar(rng: np.random.Generator) -> Guitar:
+    """A guitar by tolerance; two standard deviations: R 5 %, L 10, C 24, pot 20, cable 40; the room 8 K."""
+    warm = 1 + 0.0039 * 4 * rng.standard_normal()
+    coils = {}
+    for name, (ohm, henry, farad, winding) in COILS.items():
+        r, more, c = np.exp(np.array([0.025, 0.05, 0.12]) * rng.standard_normal(3))
+        coils[name] = (ohm * r * warm, henry * more, farad * c, winding)
+    volume, cable = np.exp(np.array([0.1, 0.2]) * rng.standard_normal(2))
+    return Guitar(coils, VOLUME_OHM * volume, cable_f=500e-12 * cable)
+
+
+def transfer(
+    coil: str, position: str, hz: Floats, *, swapped: str = "", guitar: Guitar | None = None
+) -> Complex:
     """Voltage at the jack over the EMF that an unturned winding would have, shape (n,).
 
     The leads of the coil ``swapped`` are exchanged.
     """
+    built = guitar or Guitar()
     s = 2j * np.pi * hz
-    total = 1 / VOLUME_OHM + 1 / INPUT_OHM + s * CABLE_F
+    total = 1 / built.volume_ohm + 1 / built.input_ohm + s * built.cable_f
     current = np.zeros(len(hz), complex)
     for name in JOINED[position]:
-        ohm, henry, farad, winding = COILS[name]
+        ohm, henry, farad, winding = built.coils[name]
         branch = ohm + s * henry
         total = total + 1 / branch + s * farad
         if name == coil:
@@ -57,12 +88,41 @@ def transfer(coil: str, position: str, hz: Floats, *, swapped: str = "") -> Comp
     return np.asarray(current / total)
 
 
-def record(coil: str, position: str, seed: int, **how: str) -> Floats:
-    """Two channels of a recording, shape (2, n): across the 100 Ω, and the jack."""
+def record(
+    coil: str,
+    position: str,
+    seed: int,
+    *,
+    mutual_h: float = 0.0,
+    swapped: str = "",
+    guitar: Guitar | None = None,
+) -> Floats:
+    """Two channels of a recording, shape (2, n): across the 100 Ω, and the jack.
+
+    Parameters
+    ----------
+    mutual_h : float
+        Between exciter and coil, henry; that of `MUTUAL_H` unless given.
+    """
+    own = mutual_h or MUTUAL_H[coil]
+    return record_transfer(
+        lambda hz: own * transfer(coil, position, hz, swapped=swapped, guitar=guitar), seed
+    )
+
+
+def record_transfer(induced_h: Callable[[Floats], Complex], seed: int) -> Floats:
+    """Two channels of a recording, shape (2, n).
+
+    Parameters
+    ----------
+    induced_h : callable
+        Of frequencies: the transfer from the coil's EMF to the jack, times the henry between exciter
+        and coil.
+    """
 
     def ratio(hz: Floats) -> Complex:
         kept = np.maximum(hz, 1.0)
-        return 2j * np.pi * hz * MUTUAL_H[coil] / SERIES_OHM * transfer(coil, position, kept, **how)
+        return np.asarray(2j * np.pi * hz / SERIES_OHM * induced_h(kept))
 
     rig = _Fixed(ratio)
     return rig.record(lambda hz: hz.astype(complex), make_tone(RATE_HZ, 4), seed)

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 import soundfile
 from click.testing import CliRunner
+from exciter_rig import record_transfer
 from midi_bytes import melody, midi
 from places import ROOT
 from rig import RATE_HZ, Rig, coil_ohm, opened, resistor, shorted
@@ -123,7 +124,7 @@ def _strummed_guitar(at: Path) -> None:
 
 
 def _plucked_guitar(at: Path) -> None:
-    """Make what `sensitivity` reads: two strings of a sound twelve-string, alone in every position."""
+    """Make what `sensitivity` reads: two strings of a sound twelve-string, and an exciter over its coils."""
     wiring = load_wiring(DEMO / "twelve.yaml")
     settings = [wiring.setting(one) for one in wiring.positions]
     guitar = build(wiring, settings, 322)
@@ -133,6 +134,16 @@ def _plucked_guitar(at: Path) -> None:
             played = strum_stems(wiring, 322 + 10 * number + k, strums=3, frets=frets)
             samples = record(guitar, k, played, 322 + k)
             soundfile.write(at / f"{name}{number}.wav", samples, RATE_HZ, subtype="PCM_24")
+    rows = ["coil,string,setting,recording"]
+    for k, (coil, position) in enumerate((("neck", "1"), ("bridge", "3"))):
+        setting, turns = wiring.setting(position), 2e-4 * wiring.coils[coil].winding
+
+        def induced_h(hz: Any, k: int = k, setting: Any = setting, turns: float = turns) -> Any:
+            return turns * respond(wiring, [setting], hz).coil[0, k]
+
+        soundfile.write(at / f"over_{coil}.wav", record_transfer(induced_h, k).T, RATE_HZ, subtype="PCM_24")
+        rows.append(f"{coil},,{position},over_{coil}.wav")
+    (at / "over.csv").write_text("\n".join(rows), encoding="utf-8")
 
 
 @pytest.fixture
