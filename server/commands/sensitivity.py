@@ -25,9 +25,11 @@ Examples:
 
 A string is a number after a colon, 1 is the highest; without one the chord was strummed. What hand, string
 and gain have in common is divided out, so each coil is compared with another. Knobs not named are at 10.
+
 The table of --exciter has the head coil,string,setting,recording: the exciter lay over that coil, or over the
 pole of that string; the recording lies beside the table, input 1 across the 100 Ω, input 2 at the jack. It
 tells turns and place, not the magnet. --blade adds the sign of a blade's pulse, and so the magnet.
+
 Exits with 1 if it finds no value, or if coils sound together or are wound otherwise than the file says.
 """
 
