@@ -28,7 +28,6 @@ from server.measurements.store import CALIBRATION, Kept
 from server.measurements.work import read_table
 from server.processes.outside_file import NAME
 from server.proposals.signoffs import signed_versions
-from server.refusals import Unknown
 from server.web.bodies import FILE_BODY, one_of_few, read_body
 from server.web.fields import Body, Id, Line, Name, Paragraphs
 from server.web.per_app import closing, one_per_app
@@ -148,7 +147,7 @@ def delete_readings(
     """Throw one recording away, or everything of this guitar."""
     store = _store(request)
     if step == "all":
-        work_of(request).keep_thrown(wiring, kept.drop_readings(store, wiring))
+        kept.drop_readings(store, wiring)
     elif step == "guitar":
         kept.drop_recording(store, wiring, setting)
     else:
@@ -158,18 +157,14 @@ def delete_readings(
 
 @router.post("/readings/back")
 def put_readings_back(request: Request, wiring: Id) -> dict[str, Any]:
-    """Put what was thrown away last back, as long as nothing came since.
+    """Bring back what was thrown away last; what came since is thrown away instead.
 
     Raises
     ------
     Unknown
-        If nothing was thrown away since this server began, or the guitar after it was kept.
+        If nothing was thrown away, or the guitar after it was kept.
     """
-    store = _store(request)
-    thrown = work_of(request).thrown(wiring, kept.get_readings(store, wiring).emptied)
-    if thrown is None:
-        raise Unknown("readings", "none that were thrown away", "readings that this server still has")
-    found = kept.put_back(store, wiring, thrown)
+    found = kept.exchange_readings(_store(request), wiring)
     return _json(request, wiring, found, found.fields.get("version", ""))
 
 
@@ -243,7 +238,7 @@ def _json(request: Request, wiring: str, found: kept.JackReadings, version: str)
         "signed": signed_versions(_store(request), wiring),
         "waiting": waiting,
         "judged": judged,
-        "thrown": found.is_empty and work_of(request).thrown(wiring, found.emptied) is not None,
+        "thrown": found.thrown,
     }
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from server.commissions.versions import wiring_row
 from server.database.store import Store, now
 from server.measurements.store import CALIBRATION, Kept
-from server.refusals import Conflict, TooLarge
+from server.refusals import Conflict, TooLarge, Unknown
 
 MOST_RECORDINGS = 200
 """Of one wiring: more settings than any guitar is read at."""
@@ -19,6 +19,8 @@ OF_A_GUITAR = ("meter", "excited", "serial", "notes", "impedance")
 """Fields that belong to one guitar, not to the rig or to all of a wiring."""
 MOST_READINGS = 512
 """Of the meter, at one wiring."""
+MOST_THROWN = 4
+"""Guitars of one wiring whose readings were thrown away and can come back."""
 
 
 @dataclass(frozen=True)
@@ -34,13 +36,16 @@ class JackReadings:
     recordings : mapping of str to Kept
         By setting: a transfer, or a curve from a table.
     emptied : int
-        How often the fields were emptied for the next guitar.
+        How often other readings came in place of these: each time it is another guitar.
+    thrown : bool
+        Whether readings that were thrown away can come back.
     """
 
     rig: Mapping[str, Kept]
     fields: Mapping[str, Any] = field(default_factory=dict)
     recordings: Mapping[str, Kept] = field(default_factory=dict)
     emptied: int = 0
+    thrown: bool = False
 
     @property
     def is_empty(self) -> bool:
@@ -209,10 +214,11 @@ def drop_recording(store: Store, wiring: str, setting: str) -> None:
             _set_fields(db, wiring, {**fields, "impedance": impedance})
 
 
-def drop_readings(store: Store, wiring: str) -> JackReadings:
-    """Throw everything of one guitar away, and return it.
+def drop_readings(store: Store, wiring: str) -> None:
+    """Throw everything of one guitar away; `exchange_readings` undoes it.
 
-    The rig's own recordings stay.
+    The rig's own recordings stay. Where nothing stands, nothing is thrown away; files on their way are
+    refused all the same.
 
     Raises
     ------
@@ -220,34 +226,59 @@ def drop_readings(store: Store, wiring: str) -> JackReadings:
     """
     with store.write() as db:
         wiring_row(db, wiring)
-        before = _readings(db, wiring)
-        clear_readings(db, wiring)
-        return before
+        stands = _readings(db, wiring)
+        _empty(db, wiring)
+        if not stands.is_empty:
+            query = "SELECT coalesce(max(place), 0) + 1 FROM jack_thrown WHERE wiring_id = ?"
+            _put_aside(db, wiring, stands, db.execute(query, (wiring,)).fetchone()[0])
 
 
-def put_back(store: Store, wiring: str, thrown: JackReadings) -> JackReadings:
-    """Put what was thrown away back, and return what stands then.
+def exchange_readings(store: Store, wiring: str) -> JackReadings:
+    """Bring back what was thrown away last, and return what stands then.
+
+    What came since is thrown away instead, and comes back after all others.
 
     Raises
     ------
     Unknown
-    Conflict
-        If something was read since: nothing goes for it.
+        If there is no such wiring, or nothing that was thrown away.
     """
     with store.write() as db:
         wiring_row(db, wiring)
-        if not _readings(db, wiring).is_empty:
-            got, hint = "readings that came since", "throw those away first, if they are not wanted"
-            raise Conflict("readings", got, "fields that are empty", hint)
-        _set_fields(db, wiring, {key: one for key, one in thrown.fields.items() if key != "known"})
+        query = "SELECT * FROM jack_thrown WHERE wiring_id = ? ORDER BY place DESC LIMIT 1"
+        thrown = db.execute(query, (wiring,)).fetchone()
+        if thrown is None:
+            allowed = "readings of a guitar after which none was kept"
+            raise Unknown("readings", "none that were thrown away", allowed)
+        stands = _readings(db, wiring)
+        _empty(db, wiring)
+        _set_fields(db, wiring, json.loads(thrown["fields"]))
         db.executemany(
             "INSERT INTO jack_recordings VALUES (?, ?, ?, ?, ?)",
             [
-                (wiring, setting, one.name, one.came, json.dumps(one.content))
-                for setting, one in thrown.recordings.items()
+                (wiring, setting, name, came, json.dumps(content))
+                for setting, (name, came, content) in json.loads(thrown["recordings"]).items()
             ],
         )
+        own = (wiring, thrown["place"])
+        db.execute("DELETE FROM jack_thrown WHERE wiring_id = ? AND place = ?", own)
+        if not stands.is_empty:
+            query = "SELECT coalesce(min(place), 1) - 1 FROM jack_thrown WHERE wiring_id = ?"
+            _put_aside(db, wiring, stands, db.execute(query, (wiring,)).fetchone()[0])
         return _readings(db, wiring)
+
+
+def _put_aside(db: sqlite3.Connection, wiring: str, readings: JackReadings, place: int) -> None:
+    """Keep readings that were thrown away; of more than `MOST_THROWN` the lowest go."""
+    fields = {key: one for key, one in readings.fields.items() if key != "known"}
+    recordings = {setting: (one.name, one.came, one.content) for setting, one in readings.recordings.items()}
+    texts = (json.dumps(one, ensure_ascii=False) for one in (fields, recordings))
+    db.execute("INSERT INTO jack_thrown VALUES (?, ?, ?, ?)", (wiring, place, *texts))
+    db.execute(
+        "DELETE FROM jack_thrown WHERE wiring_id = ? AND place NOT IN"
+        " (SELECT place FROM jack_thrown WHERE wiring_id = ? ORDER BY place DESC LIMIT ?)",
+        (wiring, wiring, MOST_THROWN),
+    )
 
 
 def open_readings(store: Store, wiring: str, fields: Mapping[str, Any]) -> None:
@@ -259,7 +290,7 @@ def open_readings(store: Store, wiring: str, fields: Mapping[str, Any]) -> None:
     """
     with store.write() as db:
         wiring_row(db, wiring)
-        clear_readings(db, wiring)
+        _empty(db, wiring)
         _set_fields(db, wiring, fields)
 
 
@@ -276,7 +307,13 @@ def _set_fields(db: sqlite3.Connection, wiring: str, fields: Mapping[str, Any]) 
 
 
 def clear_readings(db: sqlite3.Connection, wiring: str) -> None:
-    """Empty what is being read, so that the next guitar can come."""
+    """Empty what is being read of a guitar that was kept, and forget what was thrown away before it."""
+    _empty(db, wiring)
+    db.execute("DELETE FROM jack_thrown WHERE wiring_id = ?", (wiring,))
+
+
+def _empty(db: sqlite3.Connection, wiring: str) -> None:
+    """Empty what is being read, so that another guitar can come."""
     db.execute("DELETE FROM jack_recordings WHERE wiring_id = ?", (wiring,))
     db.execute(
         "INSERT INTO jack_readings (wiring_id, fields, changed, emptied) VALUES (?, '{}', ?, 1)"
@@ -305,4 +342,5 @@ def _readings(db: sqlite3.Connection, wiring: str) -> JackReadings:
         for row in db.execute("SELECT * FROM jack_recordings WHERE wiring_id = ? ORDER BY rowid", (wiring,))
     }
     steps = {step: rig[step] for step in CALIBRATION if step in rig}
-    return JackReadings(steps, fields, recordings, _emptied(db, wiring))
+    thrown = db.execute("SELECT 1 FROM jack_thrown WHERE wiring_id = ? LIMIT 1", (wiring,)).fetchone()
+    return JackReadings(steps, fields, recordings, _emptied(db, wiring), thrown is not None)

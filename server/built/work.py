@@ -7,7 +7,6 @@ from typing import Any
 
 from dsp.checking.bands import Band
 from server.built.excited import ExcitedSound, find_sound
-from server.built.store import JackReadings
 from server.documents.built_report import report_pdf
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
@@ -23,14 +22,12 @@ FILE = "wiring"
 class BuiltWork:
     """Finds the bands of wirings and sets reports.
 
-    Bands used last are kept by their wiring's text, and readings thrown away by their wiring, until the
-    server ends.
+    Bands used last are kept by their wiring's text.
     """
 
     def __init__(self) -> None:
         self._helper = Helper("the finished guitar", niceness=0)
         self._kept: Recent[tuple[Band, ...]] = Recent(MOST_KEPT)
-        self._thrown: dict[str, JackReadings] = {}
         self._excited: Recent[ExcitedSound] = Recent(MOST_KEPT)
 
     def bands(self, text: str) -> tuple[Band, ...]:
@@ -44,21 +41,6 @@ class BuiltWork:
             As `Helper.call`.
         """
         return self._kept.get_or_make(text, lambda: self._make(text))
-
-    def keep_thrown(self, wiring: str, readings: JackReadings) -> None:
-        """Keep readings that were thrown away."""
-        self._thrown[wiring] = readings
-
-    def thrown(self, wiring: str, emptied: int) -> JackReadings | None:
-        """Return what was thrown away of the guitar that is being read.
-
-        Parameters
-        ----------
-        emptied : int
-            How often the fields have been emptied by now: a guitar that was kept since is another.
-        """
-        found = self._thrown.get(wiring)
-        return found if found and not found.is_empty and found.emptied + 1 == emptied else None
 
     def excited(self, text: str) -> ExcitedSound:
         """Return what sound instruments of a wiring's text read under an exciter.

@@ -82,7 +82,11 @@ globalThis.fetch = async (path, { method, body } = {}) => {
   if (pathname === "/api/faults") return say({ id: "s", after: 1, state: "done", form: FORM });
   if (pathname === "/api/faults/answer") return say(ANSWER);
   if (method === "DELETE") [thrown, fields[wiring]] = [fields[wiring], {}];
-  if (pathname === "/api/built/readings/back") [fields[wiring], thrown] = [thrown, null];
+  if (pathname === "/api/built/readings/back") {
+    const { meter, serial } = fields[wiring],
+      stands = Object.values(meter ?? {}).some(Boolean) || serial;
+    [fields[wiring], thrown] = [thrown, stands ? fields[wiring] : null];
+  }
   if (method === "PUT") {
     const meter = { ...fields[wiring].meter, ...sent.meter };
     fields[wiring] = { ...fields[wiring], ...sent, meter };
@@ -243,6 +247,42 @@ test("readings that are thrown away come back, by the message or by the button t
     assert.equal(fields.w.meter["1"], "8.1k");
     assert.equal(find(view, "input", "aria-label", "Meter, Position 1").value, "8.1k");
   }
+});
+
+test("readings are thrown away once, however often it is pressed", async () => {
+  const view = await openBuilt();
+  await write(view, "Meter, Position 1", "8.1k");
+  press(view, "Throw these readings away");
+  assert.throws(() => press(view, "Throw these readings away"), /is disabled/);
+  await wait();
+  assert.equal(asked.filter(({ method }) => method === "DELETE").length, 1);
+  assert.throws(() => press(view, "Throw these readings away"), /is hidden/);
+});
+
+test("a value typed since is exchanged with the readings that come back", async () => {
+  const page = globalThis.document.body;
+  startNotices(page);
+  const view = await openBuilt();
+  await write(view, "Meter, Position 1", "8.1k");
+  press(view, "Throw these readings away");
+  await wait();
+  const field = find(view, "input", "aria-label", "Meter, Position 1");
+  field.value = "9k";
+  tell(field, "input");
+  press(page, "Undo"); // at once: the value is still on its way
+  await wait(160);
+  assert.deepEqual([fields.w.meter, thrown.meter], [{ 1: "8.1k" }, { 1: "9k" }]);
+  press(view, "Exchange with the readings thrown away");
+  await wait(160);
+  assert.deepEqual([fields.w.meter, thrown.meter], [{ 1: "9k" }, { 1: "8.1k" }]);
+});
+
+test("a serial number alone can be thrown away too", async () => {
+  fields.w = { serial: "26-014" };
+  const view = await openBuilt();
+  press(view, "Throw these readings away");
+  await wait();
+  assert.equal(thrown.serial, "26-014");
 });
 
 test("a reading of the fault finder stays with the wiring that it was read at", async () => {

@@ -161,7 +161,7 @@ def test_the_next_guitar_starts_with_the_rigs_resistor_alone(guitar: Guitar) -> 
     assert Guitar(guitar.client).state()["fields"]["known"] == "99.87k"
 
 
-def test_what_was_thrown_away_comes_back_until_something_is_read_or_kept(client: TestClient) -> None:
+def test_what_was_thrown_away_comes_back_until_the_next_guitar_is_kept(client: TestClient) -> None:
     guitar = Guitar(client)
     back = {"url": "/api/built/readings/back", "params": {"wiring": guitar.wiring}}
     assert client.post(**back).status_code == 404
@@ -172,25 +172,53 @@ def test_what_was_thrown_away_comes_back_until_something_is_read_or_kept(client:
     assert guitar.drop("all")["thrown"]
     guitar.put({"known": "100k"})
     assert guitar.state()["thrown"], "the known resistor is the rig's"
-    guitar.put({"meter": {"1": "9k"}})
-    assert not guitar.state()["thrown"]
-    refused = client.post(**back)
-    assert refused.status_code == 409
-    assert guitar.state()["fields"]["meter"] == {"1": "9k"}, "nothing goes for it"
-    guitar.put({"meter": {"1": ""}})
     again = client.post(**back).json()
     assert again["fields"] == {**before["fields"], "known": "100k"}
     assert again["recordings"] == before["recordings"], "with the time at which each came"
     assert not again["thrown"]
+    assert client.post(**back).status_code == 404, "it stands: nothing is thrown away"
     guitar.drop("all")
+    assert guitar.drop("all")["thrown"], "pressed twice: the second finds nothing to throw away"
+    assert client.post(**back).json()["recordings"] == before["recordings"]
     guitar.drop("all")
-    assert client.post(**back).status_code == 404, "nothing was thrown away"
-    guitar.put({"meter": {"1": "8.1k"}})
-    assert guitar.drop("all")["thrown"]
     with client.app.state.store.write() as db:  # type: ignore[attr-defined]
         kept.clear_readings(db, guitar.wiring)  # as when the guitar after it is kept
     assert not guitar.state()["thrown"]
     assert client.post(**back).status_code == 404
+
+
+def test_what_came_since_is_exchanged_with_what_comes_back(client: TestClient) -> None:
+    guitar = Guitar(client)
+
+    def read(serial: str) -> None:
+        guitar.put({"version": guitar.version, "serial": serial})
+
+    def bring_back() -> str:
+        answer = client.post("/api/built/readings/back", params={"wiring": guitar.wiring})
+        assert answer.status_code == 200, answer.text
+        assert guitar.state()["thrown"], "what stood can come back too"
+        return str(answer.json()["fields"]["serial"])
+
+    read("one")
+    guitar.bring("guitar", b"guitar", setting="1")
+    guitar.drop("all")
+    read("two")
+    assert [bring_back() for _ in range(4)] == ["one", "two", "one", "two"]
+    assert guitar.state()["recordings"] == {}, "of the other guitar"
+    guitar.drop("all")
+    read("three")
+    assert [bring_back() for _ in range(6)] == ["two", "one", "three"] * 2, "each in its turn"
+    assert [bring_back() for _ in range(2)] == ["two", "one"]
+    assert list(guitar.state()["recordings"]) == ["1"], "with its recordings"
+    for k in range(kept.MOST_THROWN + 2):
+        read(str(k))
+        guitar.drop("all")
+    store = client.app.state.store  # type: ignore[attr-defined]
+    with store.read() as db:
+        query = "SELECT count(*) FROM jack_thrown WHERE wiring_id = ?"
+        assert db.execute(query, (guitar.wiring,)).fetchone()[0] == kept.MOST_THROWN
+    client.post("/api/built/readings/back", params={"wiring": guitar.wiring})
+    assert guitar.state()["fields"]["serial"] == str(kept.MOST_THROWN + 1), "the last one first"
 
 
 def test_two_windows_do_not_wipe_each_others_readings(guitar: Guitar) -> None:
@@ -257,6 +285,11 @@ def test_readings_survive_a_restart(tmp_path_factory: pytest.TempPathFactory) ->
     with client_of(folder) as client:
         guitar.client = client
         assert guitar.state()["fields"]["meter"] == {"1": "8.1k"}
+        guitar.drop("all")
+    with client_of(folder) as client:
+        guitar.client = client
+        back = client.post("/api/built/readings/back", params={"wiring": guitar.wiring})
+        assert back.json()["fields"]["meter"] == {"1": "8.1k"}, "and so does what was thrown away"
 
 
 def test_a_strangers_requests_are_refused(client: TestClient, guitar: Guitar) -> None:

@@ -73,7 +73,7 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {Record<string, string>} signed  dates by version
  * @property {string} waiting  why recordings say nothing yet; empty: they do
  * @property {{readings: Judged[], verdict: Verdict, text: string} | null} judged  text: the table of readings
- * @property {boolean} [thrown]  whether readings of this guitar were thrown away and can come back
+ * @property {boolean} [thrown]  whether readings were thrown away and can come back
  */
 /** @typedef {{wiring: string, version: string}} Where */
 
@@ -100,7 +100,10 @@ export const keepFields = (wiring, change) =>
  */
 export const dropReadings = (wiring, step, setting) =>
   requestJson("DELETE", `${PLACE}/readings?${queryText({ wiring, step, setting })}`);
-/** Put back what was thrown away last. @param {string} wiring @returns {Promise<JackReadings>} */
+/**
+ * Bring back what was thrown away last; what stands is thrown away instead.
+ * @param {string} wiring @returns {Promise<JackReadings>}
+ */
 export const bringBack = (wiring) => requestJson("POST", `${PLACE}/readings/back?${queryText({ wiring })}`);
 /**
  * @param {Where & {step: RigStep | "guitar" | "exciter", setting?: string, coil?: string}} where

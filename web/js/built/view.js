@@ -21,6 +21,8 @@ import { editsText, leftText, verdictLook, verdictSign, verdictText, versionText
 const SPACING_MS = 60;
 /** Takes the message away by which readings come back; it outlives the fields. */
 let untell = () => {};
+/** Has the server keep what is typed in the fields that are there now. */
+let settleTyped = async () => {};
 
 /** @param {Session} session @returns {HTMLElement} */
 export function builtView(session) {
@@ -228,6 +230,7 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
   );
   const back = h("button", { type: "button", class: "quiet", onclick: bringBack }, "Bring the readings back");
   async function throwAway() {
+    anew.disabled = true; // until the fields are there anew
     try {
       await typeSurely({}); // what is on its way is thrown away too
       await api.dropReadings(wiring.id, "all");
@@ -240,13 +243,23 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
         },
       );
     } catch (error) {
+      anew.disabled = false;
       toastError(error);
     }
   }
-  function bringBack() {
+  async function bringBack() {
     untell();
-    api.bringBack(wiring.id).then(reload, toastError);
+    back.disabled = true;
+    try {
+      await settleTyped(); // it is of the guitar that goes
+      await api.bringBack(wiring.id);
+      reload();
+    } catch (error) {
+      back.disabled = false;
+      toastError(error);
+    }
   }
+  settleTyped = () => typeSurely({});
 
   const keeping = keepPart({
     wiring: wiring.id,
@@ -265,9 +278,13 @@ function builtBody({ wiring, plan, first, ending, find, reload }) {
     rig.update(now);
     exciter.update(now);
     const { judged } = now;
+    const { meter: typed, excited, serial, notes } = now.fields;
+    const stands =
+      [now.recordings, excited].some((one) => Object.keys(one).length) ||
+      [...Object.values(typed), serial, notes].some(Boolean);
+    anew.hidden = !stands;
     back.hidden = !now.thrown;
-    const kept = [now.recordings, now.fields.excited].some((one) => Object.keys(one).length);
-    anew.hidden = !Object.values(now.fields.meter).some(Boolean) && !kept;
+    say(back, stands ? "Exchange with the readings thrown away" : "Bring the readings back");
     if (!judged) return;
     meter.update(judged.readings);
     verdict.className = `built-verdict ${verdictLook(judged.verdict)}`;
