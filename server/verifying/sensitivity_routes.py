@@ -22,7 +22,7 @@ from server.verifying.arriving import take_body
 from server.verifying.intake import take_recording
 from server.verifying.sensitivity import STEPS, settings_to_pluck, strings_to_pluck
 from server.verifying.sensitivity_store import Place
-from server.verifying.sensitivity_work import Finder, Pluck, basis_of, coils_that_hear
+from server.verifying.sensitivity_work import Finder, Pluck, basis_of, coils_that_hear, values_of
 from server.verifying.verdict import CAUTIONS
 from server.verifying.work import Sound
 from server.web.bodies import FILE_BODY
@@ -91,6 +91,7 @@ def get_plan(request: Request, asked: DraftAsked) -> dict[str, Any]:
         "coils": coils_that_hear(wiring),
         "hands": list(HANDS),
         "basis": basis_of(wiring),
+        "sensed": values_of(wiring),
     }
 
 
@@ -163,8 +164,7 @@ def find(request: Request, wiring: Id, asked: DraftAsked) -> dict[str, Any]:
     """
     store = _store(request)
     text = bench_of(request).read(asked.draft.draft()).text
-    found = kept.get_heard(store, wiring)
-    sounds = kept.read_sounds(store, wiring)
+    found, sounds = kept.get_with_sounds(store, wiring)
     if len(found.recordings) < 2:
         raise InputError("recordings", f"{len(found.recordings)}", "two or more: positions are compared")
     plucks = [

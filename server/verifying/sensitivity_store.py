@@ -169,9 +169,9 @@ def keep_fields(store: Store, wiring: str, fields: Mapping[str, Any]) -> None:
     with store.write() as db:
         kept = _heard(db, wiring).fields
         if kept != fields:
-            shown = {**kept, "strings": fields.get("strings")} == fields  # which places the page shows
+            same = _compared(kept) == _compared(fields)
             text = json.dumps(fields, ensure_ascii=False)
-            _change(db, wiring, fields=text, **({} if shown else {"result": None}))
+            _change(db, wiring, fields=text, **({} if same else {"result": None}))
 
 
 def keep_result(store: Store, wiring: str, result: Mapping[str, Any], of: Heard) -> None:
@@ -184,8 +184,14 @@ def keep_result(store: Store, wiring: str, result: Mapping[str, Any], of: Heard)
     """
     with store.write() as db:
         stands = _heard(db, wiring)
-        if (stands.recordings, stands.fields) == (of.recordings, of.fields):
+        same = _compared(stands.fields) == _compared(of.fields)
+        if same and stands.recordings == of.recordings:
             _change(db, wiring, result=json.dumps(result, ensure_ascii=False))
+
+
+def _compared(fields: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the fields that a comparison hangs on: the strings only say which places a page shows."""
+    return {key: value for key, value in fields.items() if key != "strings"}
 
 
 def _change(db: sqlite3.Connection, wiring: str, **columns: str | None) -> None:
@@ -198,8 +204,8 @@ def _change(db: sqlite3.Connection, wiring: str, **columns: str | None) -> None:
         db.execute(f"UPDATE sensitivities SET {name} = ? WHERE wiring_id = ?", (value, wiring))
 
 
-def read_sounds(store: Store, wiring: str) -> dict[str, bytes]:
-    """Return the kept sounds of the recordings that count, by id.
+def get_with_sounds(store: Store, wiring: str) -> tuple[Heard, dict[str, bytes]]:
+    """Return what is kept of a wiring, and the sounds of its recordings by id.
 
     Raises
     ------
@@ -207,6 +213,6 @@ def read_sounds(store: Store, wiring: str) -> dict[str, bytes]:
         If there is no such wiring.
     """
     with store.read() as db:
-        wiring_row(db, wiring)
+        found = _heard(db, wiring)
         rows = db.execute(_HERE.format(columns="id, sound", removed="NULL"), (wiring,)).fetchall()
-    return {row["id"]: bytes(row["sound"]) for row in rows}
+    return found, {row["id"]: bytes(row["sound"]) for row in rows}

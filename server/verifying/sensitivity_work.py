@@ -11,6 +11,7 @@ from typing import Any
 from dsp.errors import InputError
 from dsp.parts.coil import Coil
 from dsp.strings.pluck import HANDS
+from dsp.verifying.coil_levels import Plucks
 from dsp.verifying.expected import HAND, read_frets
 from dsp.wiring.editing.measured import sensed
 from dsp.wiring.model import Wiring
@@ -81,7 +82,8 @@ def find_sensitivities_of(
 ) -> dict[str, Any]:
     """Find sensitivities, and what becomes of the wiring by them.
 
-    A record of `sensitivity_record`, with more.
+    A record of `sensitivity_record`, with more. Recordings at settings and of strings that the wiring has
+    no longer are told as not compared.
 
     Raises
     ------
@@ -100,22 +102,42 @@ def find_sensitivities_of(
     if hand not in HANDS:
         raise InputError("the hand", f"'{hand}'", ", ".join(HANDS))
     frets = read_frets(wiring, fields["frets"], "the chord") if fields.get("frets") else None
-    read = [
-        read_plucks(wiring, f"{one.sound.setting}:{one.string}" if one.string else one.sound.setting,
-                    one.sound.name)
-        for one in plucks
-    ]  # fmt: skip
-    heard = [restore_sound(one.sound) for one in plucks]
-    levels, strums, found = find_in_recordings(wiring, heard, read, frets, reference=reference, hand=hand)
-    record = sensitivity_record(wiring, heard, read, strums, levels, found)
-    sensitivity, balance = sensed(own.coils[found.reference])
+    read = [_read(wiring, one) for one in plucks]
+    there = [(one.sound, place) for one, place in zip(plucks, read, strict=True) if place]
+    heard, places = [restore_sound(sound) for sound, _ in there], [place for _, place in there]
+    levels, strums, found = find_in_recordings(wiring, heard, places, frets, reference=reference, hand=hand)
+    record = sensitivity_record(wiring, heard, places, strums, levels, found)
     return {
         **record,
+        "gone": [
+            {"setting": one.sound.setting, "string": one.string or None}
+            for one, place in zip(plucks, read, strict=True)
+            if not place
+        ],
         "day": day.isoformat(),
         "take": values_to_take(record, day),
-        "against": {found.reference: {"sensitivity": sensitivity, "string_balance": list(balance)}},
+        "against": {found.reference: values_of(own)[found.reference]},
+        "sensed": values_of(own),
         "basis": basis_of(own),
     }
+
+
+def _read(wiring: Wiring, pluck: Pluck) -> Plucks | None:
+    """Return where a recording was plucked; None where the wiring has no such place any more."""
+    setting = pluck.sound.setting
+    try:
+        return read_plucks(wiring, f"{setting}:{pluck.string}" if pluck.string else setting, pluck.sound.name)
+    except InputError:
+        return None
+
+
+def values_of(wiring: Wiring) -> dict[str, dict[str, Any]]:
+    """Return sensitivity and balance of the coils that hear strings, by name."""
+    found = {}
+    for name in coils_that_hear(wiring):
+        sensitivity, balance = sensed(wiring.coils[name])
+        found[name] = {"sensitivity": sensitivity, "string_balance": list(balance)}
+    return found
 
 
 def basis_of(wiring: Wiring) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -17,11 +18,12 @@ from strummed import RATE_HZ
 
 from dsp.errors import InputError
 from dsp.wiring.reading.wiring import read_wiring
+from server.database.store import Store
 from server.files.yaml_text import parse_tree
 from server.verifying import sensitivity_routes as routes
 from server.verifying import sensitivity_store as kept
 from server.verifying.intake import _read
-from server.verifying.sensitivity_work import Finder, Pluck, basis_of, find_sensitivities_of
+from server.verifying.sensitivity_work import Finder, Pluck, basis_of, find_sensitivities_of, values_of
 from server.verifying.store import Taken
 from server.verifying.work import Sound
 from server.wirings.text import WiringText
@@ -108,7 +110,7 @@ def test_recordings_are_kept_replaced_thrown_away_and_brought_back(bench: Bench)
     old = bench.ask("POST", f"/recordings/{replaced['removed']['id']}/restore")
     assert names(old)["1", 6] == "first.wav"
     assert old["removed"]["name"] == "again.wav"
-    sounds = kept.read_sounds(bench.client.app.state.store, bench.wiring)  # type: ignore[attr-defined]
+    _, sounds = kept.get_with_sounds(bench.client.app.state.store, bench.wiring)  # type: ignore[attr-defined]
     assert list(sounds.values()) == [TAKEN.sound] * 2
 
 
@@ -167,6 +169,36 @@ def test_a_result_of_what_has_changed_meanwhile_is_not_kept(
     assert bench.find()["result"] is None
 
 
+def test_ticking_a_string_meanwhile_loses_no_result(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    def ticked(self: Finder, *asked: Any) -> dict[str, Any]:
+        bench.ask("PUT", json={**fields, "strings": [6, 1]})
+        return RESULT
+
+    bench.bring("1", 6)
+    bench.bring("2", 6)
+    fields = bench.ask("GET")["fields"]
+    bench.ask("PUT", json=fields)
+    monkeypatch.setattr(Finder, "find", ticked)
+    found = bench.find()
+    assert (found["result"], found["fields"]["strings"]) == (RESULT, [6, 1])
+
+
+def test_a_recording_replaced_meanwhile_is_no_error(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    bench.bring("1", 6)
+    bench.bring("2", 6)
+    look, replaced = kept.get_heard, []
+
+    def then_replace(store: Store, wiring: str) -> kept.Heard:
+        found = look(store, wiring)
+        if not replaced:
+            replaced.append(1)
+            kept.keep_recording(store, wiring, kept.Place("1", 6), "again.wav", TAKEN)
+        return found
+
+    monkeypatch.setattr(kept, "get_heard", then_replace)
+    assert bench.find()["recordings"][0]["name"] == "a.wav", "the answer, looked up before it was replaced"
+
+
 def test_what_cannot_be_is_refused_in_words(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     def broken(content: bytes, folder: Path) -> Taken:
         raise InputError("the recording", "not readable as sound", "WAV")
@@ -212,7 +244,16 @@ def guitar(client: TestClient, tmp_path_factory: pytest.TempPathFactory) -> tupl
         soundfile.write(path, samples, RATE_HZ, subtype="FLOAT")
         said, flac = _read(path)
         plucks.append(Pluck(Sound(path.name, str(k + 1), said["peak"], flac), 6))
+    plucks += [replace(plucks[0], string=9), Pluck(replace(plucks[0].sound, setting="4"), 0)]
     return bench, find_sensitivities_of(text, plucks, {"reference": "neck"}, date(2026, 11, 30))
+
+
+def test_recordings_of_what_the_wiring_has_no_longer_are_left_out(
+    guitar: tuple[Bench, dict[str, Any]],
+) -> None:
+    _, found = guitar
+    assert [one["setting"] for one in found["recordings"]] == ["1", "2", "3"]
+    assert found["gone"] == [{"setting": "1", "string": 9}, {"setting": "4", "string": None}]
 
 
 def test_kept_sounds_tell_the_louder_coil(guitar: tuple[Bench, dict[str, Any]]) -> None:
@@ -243,6 +284,8 @@ def test_values_are_taken_as_one_deed_with_a_comment(guitar: tuple[Bench, dict[s
     before, after = (WiringText(one, "w").wiring() for one in (text, edited.dump()))
     assert after.coils["bridge"].sensitivity == found["take"]["bridge"]["sensitivity"]
     assert basis_of(after) == basis_of(before) == found["basis"], "what was compared is the same wiring"
+    assert values_of(before) == found["sensed"] == bench.plan()["sensed"]
+    assert values_of(after)["bridge"]["sensitivity"] == found["take"]["bridge"]["sensitivity"], "and not that"
 
 
 def test_values_are_not_taken_against_a_coil_that_has_changed(guitar: tuple[Bench, dict[str, Any]]) -> None:
