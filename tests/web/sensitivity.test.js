@@ -3,19 +3,23 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import "./page_help.js";
+import { find, press, settle } from "./page_help.js";
 import { plucksDrawing } from "../../web/js/verifying/plucks_drawing.js";
-import { levelsOf } from "../../web/js/verifying/sensitivity_result.js";
+import { openSensitivity } from "../../web/js/verifying/sensitivity_view.js";
+import { levelsOf, resultView } from "../../web/js/verifying/sensitivity_result.js";
 import {
   changeText,
   countText,
+  goneText,
   lonelyText,
+  missingText,
   placeText,
   pluckText,
   polarityText,
   removedText,
   sensitivityText,
-  staleText,
+  sinceFound,
+  sinceText,
   stringText,
   takeText,
   waitingText,
@@ -98,8 +102,37 @@ test("what is taken and what not is said", () => {
   assert.deepEqual(lonelyText(RESULT, STRINGS), [
     "All strings, strummed: Position 2: nothing compares with it.",
   ]);
-  assert.equal(staleText(RESULT, "one"), "");
-  assert.match(staleText(RESULT, "two"), /find them again/);
+  const moved = { ...RESULT, gone: [{ setting: "4", string: 9 }] };
+  assert.deepEqual(goneText(moved, STRINGS), [
+    "String 9: Position 4: not compared, as the wiring has no such place now.",
+  ]);
+  assert.match(missingText(false, true), /no such setting now: the recording is not compared/);
+  assert.match(missingText(true, false), /no such string/);
+  assert.equal(missingText(true, true), "");
+});
+
+test("values that stand in the wiring already are not said to differ from it", () => {
+  const neck = { sensitivity: 0.06, string_balance: [] },
+    before = { neck, bridge_a: { sensitivity: 0.055, string_balance: [0, 0] } },
+    result = { ...RESULT, sensed: before };
+  const since = (sensed, basis = "one", of = result) => sinceFound(of, { basis, sensed });
+  assert.equal(since({ ...before, bridge_a: { sensitivity: 0.055, string_balance: [] } }), "");
+  assert.equal(since({ neck, bridge_a: { sensitivity: 0.078, string_balance: [-4.5, 0] } }), "taken");
+  assert.equal(since({ neck, bridge_a: { sensitivity: 0.078, string_balance: [] } }), "changed");
+  assert.equal(since({ ...before, neck: { ...neck, sensitivity: 0.05 } }), "changed");
+  assert.equal(since(before, "two"), "changed");
+  assert.equal(since({}, "one", RESULT), "", "kept before each coil's own were");
+  assert.match(sinceText("taken"), /stand in the wiring already/);
+  assert.match(sinceText("changed"), /find them again/);
+  const plan = { basis: "one", sensed: before, strings: STRINGS };
+  const view = resultView({ plan: () => plan, take: async () => {} });
+  view.update(result);
+  assert.match(view.element.textContent, /louder than the wiring says/);
+  press(view.element, "Take these values");
+  plan.sensed = { neck, bridge_a: { sensitivity: 0.078, string_balance: [-4.5, 0] } };
+  view.update(result);
+  assert.match(view.element.textContent, /louder than the wiring said/);
+  assert.throws(() => press(view.element, "Take these values"), /is disabled/);
 });
 
 test("every interval has room, and zero stands amid", () => {
@@ -117,4 +150,58 @@ test("the drawing has a file for each string and position, in words too", () => 
   assert.match(file.attributes.get("aria-label"), /plucked five times/);
   assert.equal(files.children.filter((one) => one.tag === "rect").length, 4);
   assert.equal(file.children.filter((one) => one.attributes.get("class") === "ring").length, 5);
+});
+
+test("the drawing of a guitar with toggles numbers its settings, and says how many there are", () => {
+  const settings = [1, 2, 3, 4].flatMap((at) => [`Position ${at}`, `Position ${at}, phase at 2`]);
+  const [, files] = plucksDrawing(settings, ["String 2 (E2)", "String 1 (E4)"]).children;
+  assert.match(files.attributes.get("aria-label"), /2 strings,.* 8 settings,.*; and so on: 16 files/);
+  const words = files.children.filter((one) => one.tag === "text").map((one) => one.textContent);
+  assert.deepEqual(words.slice(1, 7), ["1st", "2nd", "3rd", "4th", "5th", "…"]);
+  assert.match(words[0], /: 16$/);
+  const [, few] = plucksDrawing(["Position 1", "Position 2"], ["String 1 (E4)"]).children;
+  const heads = few.children.filter((one) => one.tag === "text").map((one) => one.textContent);
+  assert.deepEqual(heads.slice(1, 3), ["1", "2"]);
+});
+
+test("a recording of what the wiring has no longer can be thrown away, and brought back once", async () => {
+  const row = (setting, string) => ({
+    id: "x",
+    name: "a.wav",
+    came: "",
+    setting,
+    string,
+    seconds: 9,
+    strums: 5,
+  });
+  const plucked = {
+    recordings: [row("1", 9), row("4", 1)],
+    fields: { strings: [1], hand: "finger", reference: "", frets: "", cable: "", input: "" },
+    result: null,
+    removed: row("1", 1),
+  };
+  const plan = {
+    ...{ cautions: [], steps: [], advised: [1], coils: ["neck", "bridge"], hands: ["finger"] },
+    ...{ settings: [{ setting: "1", label: "" }], strings: STRINGS, basis: "one", sensed: {} },
+  };
+  const asked = [];
+  globalThis.fetch = async (path, { method }) => {
+    const { pathname } = new URL(path, "http://here");
+    asked.push(`${method} ${pathname}`);
+    return new Response(JSON.stringify(pathname.endsWith("/plan") ? plan : plucked), { status: 200 });
+  };
+  const commission = { wirings: [{ id: "w", versions: [{ id: "v" }] }] };
+  openSensitivity({ slot: () => ({ version: "v", edits: [] }), get: () => ({ commission }) });
+  await settle();
+  await settle();
+  const page = globalThis.document.body;
+  const at = (key) => find(page, "li", "data-step", key);
+  assert.match(at("1:9").textContent, /no such string now: the recording is not compared/);
+  assert.match(at("4:1").textContent, /no such setting now: the recording is not compared/);
+  assert.doesNotMatch(at("1:1").textContent, /not compared/);
+  press(at("1:9"), "Throw away");
+  await settle();
+  assert.ok(asked.includes("DELETE /api/sensitivity/recordings"));
+  press(page, "Bring it back");
+  assert.throws(() => press(page, "Bring it back"), /is disabled/);
 });

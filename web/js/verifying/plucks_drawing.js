@@ -20,6 +20,9 @@ const FIRST_ROW = 52,
   CELL = 22;
 const MOST_ROWS = 3,
   MOST_COLUMNS = 6;
+/** Longest word over a column, letters. */
+const LONGEST = 4;
+const ORDER = ["1st", "2nd", "3rd", "4th", "5th", "6th"];
 
 /** @param {number} x @param {number} y @param {string} text @param {string} [anchor] */
 const label = (x, y, text, anchor = "start") => s("text", { x, y, "text-anchor": anchor }, text);
@@ -43,7 +46,7 @@ function stretch(from, seconds, text) {
   ];
 }
 
-/** @param {string} words @param {...Element} inside */
+/** @param {string} words @param {...(Element | null)} inside */
 const picture = (words, ...inside) =>
   s(
     "svg",
@@ -58,13 +61,17 @@ const picture = (words, ...inside) =>
 
 /**
  * One file, and how many there are.
- * @param {string[]} positions  in words @param {string[]} strings  in words
+ * @param {string[]} settings  in words @param {string[]} strings  in words
  */
-export function plucksDrawing(positions, strings) {
-  const columns = positions.slice(0, MOST_COLUMNS),
+export function plucksDrawing(settings, strings) {
+  const more = settings.length > MOST_COLUMNS,
+    columns = settings.slice(0, more ? MOST_COLUMNS - 1 : MOST_COLUMNS),
     rows = strings.slice(0, MOST_ROWS);
-  const step = Math.min(46, (WIDE - WORDS) / columns.length);
+  const step = Math.min(46, (WIDE - WORDS) / MOST_COLUMNS);
   const middle = (/** @type {number} */ k) => WORDS + step * (k + 0.5);
+  const short = columns.map((text) => text.replace("Position ", "")),
+    heads = short.every((text) => text.length <= LONGEST) ? short : ORDER.slice(0, columns.length);
+  const files = settings.length * strings.length;
   return h(
     "div",
     { class: "plucks-drawings" },
@@ -77,9 +84,11 @@ export function plucksDrawing(positions, strings) {
       ...stretch(5, 2, "2 s"),
     ),
     picture(
-      `A file for each of ${rows.join(", ")} in each of ${columns.join(", ")}.`,
-      label(0, 22, "A file for each string and position"),
-      ...columns.map((text, k) => label(middle(k), 44, text.replace("Position ", ""), "middle")),
+      `A file for each of ${strings.length} strings, ${strings.join(", ")}, in each of ${settings.length} settings, ` +
+        `${columns.join("; ")}${more ? "; and so on" : ""}: ${files} files.`,
+      label(0, 22, `A file for each string and setting: ${files}`),
+      ...heads.map((text, k) => label(middle(k), 44, text, "middle")),
+      more ? label(middle(columns.length), 44, "…", "middle") : null,
       ...rows.flatMap((text, row) => [
         label(0, FIRST_ROW + ROW * row + 18, text.replace(/ \(.*/, "")),
         ...columns.map((_, k) =>

@@ -17,6 +17,7 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {string[]} coils  that hear strings
  * @property {string[]} hands
  * @property {string} basis  of the wiring, sensitivities aside
+ * @property {Record<string, Sensed>} sensed  what each coil has
  */
 /**
  * @typedef {object} Fields  What was typed and chosen.
@@ -49,6 +50,7 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {number} probability_as_wired
  */
 /** @typedef {{file: string, setting: string, string: number | null, compared: boolean}} Compared */
+/** @typedef {{sensitivity: number, string_balance: number[]}} Sensed */
 /** @typedef {{sensitivity: number, string_balance?: number[], comment: string}} Taken */
 /**
  * @typedef {object} Result
@@ -60,7 +62,9 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {string[]} notes
  * @property {string} day
  * @property {Record<string, Taken>} take  what becomes of the wiring
- * @property {Record<string, {sensitivity: number, string_balance: number[]}>} against
+ * @property {Record<string, Sensed>} against
+ * @property {Record<string, Sensed>} [sensed]  what each coil had
+ * @property {{setting: string, string: number | null}[]} [gone]  recordings of what the wiring has no longer
  * @property {string} basis
  */
 /**

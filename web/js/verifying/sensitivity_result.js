@@ -6,10 +6,12 @@ import { linear } from "../shared/plot.js";
 import { plainName } from "../shared/words.js";
 import {
   changeText,
+  goneText,
   lonelyText,
   polarityText,
   sensitivityText,
-  staleText,
+  sinceFound,
+  sinceText,
   stringText,
   takeText,
 } from "./sensitivity_words.js";
@@ -112,7 +114,8 @@ export function resultView({ plan, take }) {
       element.hidden = !next;
       say(problem, "");
       if (!next) return;
-      const { strings, basis } = plan();
+      const { strings } = plan(),
+        since = sinceFound(next, plan());
       const levels = levelsOf(next);
       /** @param {string} name @param {Element | null} picture @param {string} text @param {string} [more] */
       const row = (name, picture, text, more) =>
@@ -125,7 +128,7 @@ export function resultView({ plan, take }) {
         );
       fill(
         table,
-        h("caption", { class: "small soft" }, captionText(next.reference)),
+        h("caption", { class: "small soft" }, captionText(next.reference, since ? "said" : "says")),
         h(
           "thead",
           { role: "rowgroup" },
@@ -153,7 +156,7 @@ export function resultView({ plan, take }) {
           ]),
         ),
       );
-      say(stale, staleText(next, basis));
+      say(stale, sinceText(since));
       fill(
         pairs,
         ...next.polarities.map((one) =>
@@ -161,17 +164,17 @@ export function resultView({ plan, take }) {
         ),
       );
       if (!next.polarities.length) fill(pairs, h("li", {}, "No two coils sounded together."));
-      const lonely = lonelyText(next, strings);
+      const lonely = [...lonelyText(next, strings), ...goneText(next, strings)];
       open.hidden = !lonely.length;
       fill(open, ...lonely.map((text) => h("li", {}, text)));
       fill(notes, ...next.notes.map((text) => h("p", { class: "soft small" }, text)));
       say(about, takeText(next));
-      button.disabled = !Object.keys(next.take).length;
+      button.disabled = since !== "" || !Object.keys(next.take).length;
     },
   };
 }
 
-/** @param {string} reference */
-const captionText = (reference) =>
-  `How much louder than the wiring says each coil hears the strings, against ${plainName(reference)}. ` +
+/** @param {string} reference @param {"says" | "said"} says */
+const captionText = (reference, says) =>
+  `How much louder than the wiring ${says} each coil hears the strings, against ${plainName(reference)}. ` +
   "Below a coil, how each string stands to the mean of its strings. The bars hold 95 %.";

@@ -15,6 +15,7 @@ import { resultView } from "./sensitivity_result.js";
 import {
   ALL,
   countText,
+  missingText,
   placeText,
   pluckText,
   removedText,
@@ -147,7 +148,7 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
     const made = filePlace({
       key: `${place.setting}:${place.string}`,
       title,
-      about: planned(place.setting) ? "" : "The wiring has no such setting now. It counts all the same.",
+      about: missingText(planned(place.setting), has(place.string)),
       accept: SOUND,
       most: MOST,
       bring: (file, onProgress) => api.bringRecording(wiring, place, file, onProgress),
@@ -166,6 +167,9 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
   /** @param {string} setting */
   const planned = (setting) => plan.settings.some((one) => one.setting === setting);
 
+  /** @param {number} string */
+  const has = (string) => boxes.some((one) => one.string === string);
+
   const list = h("div", { class: "sensed-places" });
   const count = h("p", { class: "soft small", role: "status" });
   let shown = "";
@@ -181,8 +185,8 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
     const groups = [...new Map(settings.map((one) => [one.setting, one])).values()].map(
       ({ setting, label }) => ({
         title: settingText(setting, label),
-        places: boxes
-          .map(({ string }) => ({ setting, string }))
+        places: [...new Set([...boxes, ...now.recordings].map(({ string }) => string))]
+          .map((string) => ({ setting, string }))
           .filter(
             ({ string }) =>
               (planned(setting) && wanted.includes(string)) ||
@@ -225,7 +229,13 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
       {
         type: "button",
         class: "small",
-        onclick: () => void api.restoreRecording(wiring, removed.id).then(show, fail),
+        onclick: () => {
+          button.disabled = true; // what it replaces must not replace it again
+          void api
+            .restoreRecording(wiring, removed.id)
+            .then(show, fail)
+            .finally(() => (button.disabled = false));
+        },
       },
       "Bring it back",
     );

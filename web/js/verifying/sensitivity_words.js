@@ -3,7 +3,7 @@
 import { plainName } from "../shared/words.js";
 import { settingText } from "./words.js";
 
-/** @import {CoilResult, Place, Plan, Polarity, Recording, Result} from "./sensitivity_api.js" */
+/** @import {CoilResult, Place, Plan, Polarity, Recording, Result, Sensed} from "./sensitivity_api.js" */
 
 /** The number that stands for strums of all strings. */
 export const ALL = 0;
@@ -96,6 +96,42 @@ function listed(names) {
     : `${plain.slice(0, -1).join(", ")} and ${plain[plain.length - 1]}`;
 }
 
-/** @param {Result} result @param {string} basis  of the wiring at the bench */
-export const staleText = (result, basis) =>
-  result.basis === basis ? "" : "The wiring has changed since these values were found: find them again.";
+/**
+ * Recordings of what the wiring has no longer; may be empty.
+ * @param {Result} result @param {Plan["strings"]} strings
+ */
+export const goneText = ({ gone = [] }, strings) =>
+  gone.map(
+    (one) =>
+      `${placeText({ ...one, string: one.string ?? ALL }, strings)}: not compared, as the wiring has no such place now.`,
+  );
+
+/** What a place says whose recordings are not compared. @param {boolean} setting @param {boolean} string */
+export const missingText = (setting, string) =>
+  setting && string
+    ? ""
+    : `The wiring has no such ${setting ? "string" : "setting"} now: the recording is not compared.`;
+
+/** @typedef {"" | "changed" | "taken"} Since  what became of the wiring since values were found */
+
+/** @param {Result} result @param {Pick<Plan, "basis" | "sensed">} plan  of the wiring at the bench @returns {Since} */
+export function sinceFound({ basis, sensed, take }, plan) {
+  if (basis !== plan.basis) return "changed";
+  // kept before each coil's own were
+  if (!sensed) return "";
+  const coils = Object.keys(sensed);
+  /** @param {Partial<Sensed>} [of] */
+  const text = ({ sensitivity, string_balance: balance = [] } = {}) =>
+    JSON.stringify([sensitivity, balance.some(Boolean) ? balance : []]);
+  if (coils.every((name) => text(plan.sensed[name]) === text(sensed[name]))) return "";
+  const isTaken = coils.every((name) => text(plan.sensed[name]) === text({ ...sensed[name], ...take[name] }));
+  return isTaken ? "taken" : "changed";
+}
+
+/** @param {Since} since */
+export const sinceText = (since) =>
+  ({
+    "": "",
+    changed: "The wiring has changed since these values were found: find them again.",
+    taken: "These values stand in the wiring already. They are told against those that it had before.",
+  })[since];
