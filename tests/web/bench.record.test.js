@@ -49,6 +49,7 @@ test("a browser that goes on changing the sound is named", () => {
   assert.equal(processingWords(off), "");
   assert.match(processingWords({ ...off, autoGainControl: true }), /switch off its automatic gain:/);
   assert.match(processingWords({}), /does not tell whether its echo cancellation, noise/);
+  assert.match(processingWords({}, "Listen later."), /is off\. Listen later\.$/);
 });
 
 test("refusals in words", () => {

@@ -4,7 +4,9 @@ import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 import { find, press, settle, tell } from "./page_help.js";
 import { recordTake } from "../../web/js/bench/record_take.js";
-import { recordSetting } from "../../web/js/verifying/record.js";
+import { filePlace } from "../../web/js/shared/file_place.js";
+import { longest, recordSetting } from "../../web/js/verifying/record.js";
+import { MOST } from "../../web/js/verifying/sounds.js";
 
 const RATE = 8000;
 const session = {
@@ -279,17 +281,85 @@ test("a silent or a cut recording of a setting is not kept, and the next one is"
   assert.equal((await came).size, 44 + 3 * RATE);
 });
 
-test("an input that goes, or a dialog that is closed, keeps nothing of a setting", async () => {
+test("a dialog that is closed keeps nothing of a setting", async () => {
   const { came } = await openSetting();
   press(page(), "Record");
   opened.at(-1).play(1);
-  opened.at(-1).unplug();
-  await settle();
-  assert.match(find(page(), "p", "role", "alert").textContent, /has gone.*Nothing was recorded/);
-  press(page(), "Open the input");
-  await settle();
-  press(page(), "Record");
   dialogs()[0].close();
   await assert.rejects(came, /Nothing was recorded/);
   assert.deepEqual(still(), []);
+});
+
+test("Escape asks before a recording of a setting is lost", async () => {
+  const { came } = await openSetting();
+  assert.equal(tell(dialogs()[0], "cancel"), false, "nothing is lost");
+  press(page(), "Record");
+  opened.at(-1).play(1);
+  assert.ok(tell(dialogs()[0], "cancel"), "it stays");
+  assert.match(page().textContent, /The recording is not finished/);
+  press(page(), "Go back");
+  press(page(), "Stop and keep");
+  assert.equal((await came).size, 44 + 3 * RATE);
+});
+
+test("what was recorded of a setting until its input went can be kept", async () => {
+  const { came } = await openSetting();
+  press(page(), "Record");
+  opened.at(-1).unplug();
+  assert.match(find(page(), "p", "role", "alert").textContent, /has gone.*recording is silent/);
+  assert.throws(() => press(page(), "Keep what was recorded"), /is hidden/);
+  press(page(), "Open the input");
+  await settle();
+  press(page(), "Record");
+  opened.at(-1).play(2);
+  opened.at(-1).unplug();
+  assert.match(find(page(), "p", "role", "alert").textContent, /has gone/);
+  assert.ok(tell(dialogs()[0], "cancel"), "it asks");
+  press(page(), "Go back");
+  press(page(), "Keep what was recorded");
+  assert.equal((await came).size, 44 + 3 * 2 * RATE);
+  assert.deepEqual([still(), dialogs().length], [[], 0]);
+});
+
+test("a recording of a setting is no longer than the server takes, at any rate", () => {
+  assert.equal(longest(48_000), 170);
+  for (const rate of [44_100, 48_000, 96_000, 192_000, 384_000])
+    assert.ok(44 + 3 * rate * longest(rate) < MOST.bytes, `${rate} Hz`);
+  assert.equal(longest(192_000), 144);
+});
+
+test("a recording that the server did not get is sent again", async () => {
+  press(page(), "Cancel");
+  const closing = new AbortController();
+  const file = new File(["a"], "setting 1.wav");
+  const tries = [];
+  let now = null;
+  const place = filePlace({
+    ...{ key: "1", title: "Position 1", about: "", accept: "", drop: async () => ({}) },
+    bring: (sent) => {
+      let end;
+      const done = new Promise((...ends) => (end = ends));
+      tries.push({ sent, end });
+      return { done, stop() {} };
+    },
+    words: () => ({ text: "", warn: "" }),
+    came: (came) => (now = came),
+    signal: closing.signal,
+    taking: { label: "Record", take: async () => file },
+  });
+  assert.equal(place.loss(), "");
+  press(place.element, "Record");
+  await settle();
+  assert.match(place.loss(), /on its way/);
+  assert.throws(() => press(place.element, "Send it again"), /is hidden/);
+  tries[0].end[1](new Error("No connection"));
+  await settle();
+  assert.match(place.element.textContent, /No connection/);
+  assert.match(place.loss(), /not kept yet/);
+  press(place.element, "Send it again");
+  assert.equal(tries[1].sent, file);
+  tries[1].end[0]("kept");
+  await settle();
+  assert.deepEqual([now, place.loss()], ["kept", ""]);
+  assert.throws(() => press(place.element, "Send it again"), /is hidden/);
 });

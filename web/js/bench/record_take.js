@@ -199,7 +199,7 @@ function recorder(session, close) {
     /** @type {Input | undefined} */
     let opened;
     try {
-      opened = await openInput(CAPTURE, id, { most: MOST_S, full: finish, lost });
+      opened = await openInput(CAPTURE, id, { most: () => MOST_S, full: finish, lost });
       const found = await listInputs();
       if (!isNewest()) return opened.close(); // the dialog was closed, or the input is gone
       input = opened;

@@ -46,16 +46,15 @@ const DOES = {
 
 /**
  * What the browser still does to the sound, though it was told not to; empty if nothing.
- * @param {MediaTrackSettings} settings
+ * @param {MediaTrackSettings} settings @param {string} [then]  what to do where it is not told
  */
-export function processingWords(settings) {
+export function processingWords(settings, then = "Listen before you keep it.") {
   const still = PROCESSING.filter((one) => settings[one] === true).map((one) => DOES[one]),
     untold = PROCESSING.filter((one) => settings[one] === undefined).map((one) => DOES[one]);
   return [
     still.length &&
       `The browser did not switch off its ${still.join(", ")}: it changes a guitar's sound. Use another browser, or record with another program and bring the file.`,
-    untold.length &&
-      `The browser does not tell whether its ${untold.join(", ")} is off. Listen before you keep it.`,
+    untold.length && `The browser does not tell whether its ${untold.join(", ")} is off. ${then}`,
   ]
     .filter(Boolean)
     .join(" ");

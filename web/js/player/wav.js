@@ -4,6 +4,9 @@ const HEAD = 44,
   BYTES = 3,
   TOP = 2 ** 23 - 1;
 
+/** Whole seconds that a file of so many bytes holds. @param {number} bytes @param {number} rate  Hz */
+export const secondsIn = (bytes, rate) => Math.floor((bytes - HEAD) / (BYTES * rate));
+
 /**
  * @param {Float32Array} samples full scale 1; what exceeds it is cut off
  * @param {number} rate Hz @returns {ArrayBuffer}

@@ -87,6 +87,16 @@ export function filePlace({
       { type: "button", "aria-label": `${taking.label}: ${title}`, onclick: () => take() },
       taking.label,
     );
+  const again = h(
+    "button",
+    {
+      type: "button",
+      hidden: true,
+      "aria-label": `Send it again: ${title}`,
+      onclick: () => held && bring(held),
+    },
+    "Send it again",
+  );
   const element = h(
     "li",
     {
@@ -117,10 +127,13 @@ export function filePlace({
       progress,
       problem,
     ),
-    h("div", { class: "row" }, choose, record, away, picker),
+    h("div", { class: "row" }, choose, record, again, away, picker),
   );
   /** @param {unknown} error */
   const fail = (error) => say(problem, reasonOf(error));
+  /** Recorded here, and not at the server yet: it is nowhere else. @type {File | undefined} */
+  let held;
+  let onWay = 0;
 
   /** @param {File} file */
   async function bring(file) {
@@ -132,15 +145,21 @@ export function filePlace({
       else progress.removeAttribute("value"); // it is being measured
     });
     signal.addEventListener("abort", sending.stop);
+    onWay += 1;
     progress.hidden = false;
     choose.disabled = true;
+    again.hidden = true;
     try {
-      came(await sending.done);
+      const now = await sending.done;
+      held = undefined;
+      came(now);
     } catch (error) {
       if (!signal.aborted) fail(error);
     } finally {
+      onWay -= 1;
       progress.hidden = true;
       choose.disabled = false;
+      again.hidden = !held;
       signal.removeEventListener("abort", sending.stop);
     }
   }
@@ -152,7 +171,9 @@ export function filePlace({
     const before = told.textContent ?? "";
     say(told, "Recording…");
     try {
-      await bring(await taking.take());
+      const file = await taking.take();
+      held = file;
+      await bring(file);
     } catch (error) {
       if (!signal.aborted) fail(error);
     } finally {
@@ -162,6 +183,13 @@ export function filePlace({
   }
   return {
     element,
+    /** What is lost if the view closes now, in words; empty: nothing. */
+    loss: () =>
+      onWay
+        ? `${title}: the file is still on its way.`
+        : held
+          ? `${title}: what was recorded is not kept yet.`
+          : "",
     /** @param {There | null} now */
     update(now) {
       element.classList.toggle("there", !!now);

@@ -10,20 +10,24 @@ import {
   refusalWords,
   verdictWords,
 } from "../player/record_words.js";
-import { encodeWav } from "../player/wav.js";
+import { encodeWav, secondsIn } from "../player/wav.js";
 import { CAPTURE } from "../player/worklets.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import { createTurns } from "../shared/latest.js";
 import { meterView } from "../shared/meter.js";
 import { showSeconds } from "../shared/units.js";
+import { MOST } from "./sounds.js";
 
 /** @import {Input} from "../player/capture.js" */
 
-/** Longest recording, s: the server takes three minutes. */
+/** Longest recording, s: the server takes three minutes, and at high rates fewer bytes than those. */
 const MOST_S = 170;
+/** @param {number} rate  Hz */
+export const longest = (rate) => Math.min(MOST_S, secondsIn(MOST.bytes, rate) - 1);
 const LOOK_MS = 200;
 const NOTHING = "Nothing was recorded.";
+const LISTEN = "Listen to the recording once it is here.";
 const STRUM =
   "Record, leave the strings damped for a second, strum the chord five times, two seconds apart, then stop. Keep the gain for all settings.";
 
@@ -34,7 +38,8 @@ const STRUM =
  */
 export const recordSetting = (title, name) =>
   new Promise((resolve, reject) => {
-    let end = () => {};
+    let end = () => {},
+      loss = () => "";
     openDialog(
       `Record: ${title}`,
       (close) => {
@@ -42,7 +47,7 @@ export const recordSetting = (title, name) =>
           resolve(file);
           close();
         }, name);
-        ({ end } = made);
+        ({ end, loss } = made);
         return made.element;
       },
       {
@@ -51,6 +56,7 @@ export const recordSetting = (title, name) =>
           // no effect once there is a file
           reject(new Error(NOTHING));
         },
+        loss: () => loss(),
       },
     );
   });
@@ -59,6 +65,8 @@ export const recordSetting = (title, name) =>
 function recorder(done, name) {
   /** @type {Input | undefined} */
   let input;
+  /** Of an input that went. @type {File | undefined} */
+  let file;
   let recording = false,
     timer = 0;
   const turns = createTurns();
@@ -70,6 +78,19 @@ function recorder(done, name) {
   const which = h("select", { onchange: () => void open(which.value) }),
     inputs = h("label", { class: "field", hidden: true }, h("span", {}, "Input"), which);
   const go = h("button", { type: "button", class: "main", onclick: press }, "Open the input");
+  const keep = h(
+    "button",
+    {
+      type: "button",
+      hidden: true,
+      onclick: () => {
+        const found = file;
+        file = undefined; // nothing is lost by closing
+        if (found) done(found);
+      },
+    },
+    "Keep what was recorded",
+  );
 
   function shut() {
     window.clearTimeout(timer);
@@ -82,11 +103,12 @@ function recorder(done, name) {
     go.disabled = false;
     which.disabled = recording;
     clock.hidden = !recording;
+    keep.hidden = !file;
   }
   function press() {
     say(problem, "");
     if (!input) void open("");
-    else if (recording) finish();
+    else if (recording) finish(done);
     else begin(input);
   }
   /** @param {string} id */
@@ -97,7 +119,7 @@ function recorder(done, name) {
     /** @type {Input | undefined} */
     let opened;
     try {
-      opened = await openInput(CAPTURE, id, { most: MOST_S, full: finish, lost });
+      opened = await openInput(CAPTURE, id, { most: longest, full: () => finish(done), lost });
       const found = await listInputs();
       // the dialog was closed, or another input was chosen
       if (!isNewest()) return opened.close();
@@ -109,7 +131,7 @@ function recorder(done, name) {
         meter,
         meterView({ peak: opened.peak, playing: () => input === opened, name: "Input meter" }).element,
       );
-      say(told, processingWords(opened.settings));
+      say(told, processingWords(opened.settings, LISTEN));
       say(status, STRUM);
     } catch (error) {
       opened?.close();
@@ -121,15 +143,21 @@ function recorder(done, name) {
   }
   function lost() {
     turns.drop();
+    say(status, "");
+    say(problem, file || recording ? "" : NOTHING);
+    finish((whole) => {
+      file = whole;
+    });
     shut();
     fill(meter);
-    say(status, "");
-    say(problem, `${INPUT_GONE} ${NOTHING}`);
+    if (file) say(status, "Keep what was recorded until then, or open an input and record again.");
+    say(problem, `${INPUT_GONE} ${problem.textContent}`);
     rest();
   }
   /** @param {Input} from */
   function begin(from) {
     from.begin();
+    file = undefined;
     recording = true;
     rest();
     say(go, "Stop and keep");
@@ -139,17 +167,18 @@ function recorder(done, name) {
   /** @param {Input} from */
   function follow(from) {
     if (!recording) return;
-    say(clock, `${showSeconds(Math.floor(from.seconds()))} of at most ${showSeconds(MOST_S)}`);
+    say(clock, `${showSeconds(Math.floor(from.seconds()))} of at most ${showSeconds(longest(from.rate))}`);
     timer = window.setTimeout(follow, LOOK_MS, from);
   }
-  function finish() {
+  /** @param {(file: File) => void} take  gets what can be used */
+  function finish(take) {
     if (!input || !recording) return;
     window.clearTimeout(timer);
     recording = false;
     const samples = input.end(),
       verdict = judge(samples);
     if (!isSilent(verdict) && !verdict.cut)
-      return done(new File([encodeWav(samples, input.rate)], `${name}.wav`, { type: "audio/wav" }));
+      return take(new File([encodeWav(samples, input.rate)], `${name}.wav`, { type: "audio/wav" }));
     say(status, STRUM);
     say(problem, verdictWords(verdict));
     rest();
@@ -164,10 +193,12 @@ function recorder(done, name) {
     status,
     clock,
     problem,
-    h("div", { class: "actions" }, go),
+    h("div", { class: "actions" }, keep, go),
   );
   return {
     element,
+    loss: () =>
+      recording ? "The recording is not finished." : file ? "What was recorded is not kept yet." : "",
     end() {
       turns.drop();
       shut();

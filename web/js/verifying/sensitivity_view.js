@@ -44,6 +44,8 @@ export function openSensitivity(session) {
   const wiring = place.wiring.id,
     draft = { version, edits };
   const ending = new AbortController();
+  /** What is lost if the dialog closes now. */
+  let loss = () => "";
   openDialog(
     "Sensitivity of the coils",
     (close) => {
@@ -56,7 +58,9 @@ export function openSensitivity(session) {
             api.getPlucked(wiring, ending.signal),
           ]);
           body.setAttribute("aria-busy", "false");
-          fill(body, ...viewBody({ session, wiring, draft, plan, first, close, signal: ending.signal }));
+          const made = viewBody({ session, wiring, draft, plan, first, close, signal: ending.signal });
+          loss = made.loss;
+          fill(body, ...made.elements);
         } catch (error) {
           if (ending.signal.aborted) return;
           const again = h("button", { type: "button", onclick: () => void load() }, "Try again");
@@ -66,7 +70,7 @@ export function openSensitivity(session) {
       void load();
       return body;
     },
-    { closed: () => ending.abort() },
+    { closed: () => ending.abort(), loss: () => loss() },
   );
 }
 
@@ -76,9 +80,12 @@ export function openSensitivity(session) {
  */
 function viewBody({ session, wiring, draft, plan, first, close, signal }) {
   if (plan.coils.length < 2)
-    return [
-      h("p", {}, "Coils are compared with one another: this wiring has fewer than two that hear strings."),
-    ];
+    return {
+      elements: [
+        h("p", {}, "Coils are compared with one another: this wiring has fewer than two that hear strings."),
+      ],
+      loss: () => "",
+    };
   const problem = h("p", { class: "problem", role: "alert" });
   /** @param {unknown} error */
   const fail = (error) => {
@@ -292,7 +299,8 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
     result.update(now.result);
   }
   show(first);
-  return [
+  const loss = () => [...places.values()].map((one) => one.loss()).find(Boolean) ?? "";
+  const elements = [
     heed(plan.cautions),
     h(
       "details",
@@ -331,6 +339,7 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
     problem,
     result.element,
   ];
+  return { elements, loss };
 }
 
 /** Take what was found, as one step of undo. @param {Session} session @param {Result} result */

@@ -45,10 +45,17 @@ export function openSoundCheck({ id, title }, bench) {
     { class: "measure verify" },
     h("p", { role: "status" }, "Looking up what was recorded…"),
   );
-  openDialog(`Does it sound as proposed? ${title}`, () => body, { closed: () => closing.abort() });
+  /** What is lost if the dialog closes now. */
+  let loss = () => "";
+  openDialog(`Does it sound as proposed? ${title}`, () => body, {
+    closed: () => closing.abort(),
+    loss: () => loss(),
+  });
   const open = async () => {
     try {
-      fill(body, ...checkBody(id, await api.getGuitar(id, closing.signal), bench, closing.signal));
+      const made = checkBody(id, await api.getGuitar(id, closing.signal), bench, closing.signal);
+      loss = made.loss;
+      fill(body, ...made.elements);
     } catch (error) {
       if (closing.signal.aborted) return;
       const again = h("button", { type: "button", onclick: () => void open() }, "Try again");
@@ -170,7 +177,8 @@ function checkBody(proposal, first, bench, signal) {
     fill(result, ...(now.verdict ? verdictView(now.verdict) : []));
   }
   show(first);
-  return [
+  const loss = () => places.map(({ place }) => place.loss()).find(Boolean) ?? "";
+  const elements = [
     heed(first.cautions),
     h("ol", { class: "small verify-steps" }, ...first.steps.map((text) => h("li", {}, text))),
     ...(mayRecord() ? [] : [h("p", { class: "soft small" }, ELSEWHERE)]),
@@ -197,6 +205,7 @@ function checkBody(proposal, first, bench, signal) {
     problem,
     result,
   ];
+  return { elements, loss };
 }
 
 /** @param {Verdict} verdict @returns {Node[]} */
