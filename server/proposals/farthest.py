@@ -18,10 +18,14 @@ from server.proposals.describe import read_version
 from server.proposals.queue import MOST_TRIES, Made, readiness
 from server.proposals.store import count_change, row_of, state_of
 from server.proposals.wirings import wirings_of
+from server.refusals import Conflict, Unknown
 from server.wirings.text import WiringText
 
 WAITING = ("queued", "running")
 TOO_LATE = "It was signed before the farthest two were ready: nothing was added."
+CLOSED = "The link had ended before the farthest two were ready: nothing was added."
+STEPS = 10
+"""Of progress that are told: each has every open page of the proposal fetch its offer again."""
 Two = tuple[Made, Made]
 """The clips of both, at one sound with one take in one way."""
 
@@ -171,15 +175,23 @@ def requeue_interrupted(store: Store) -> None:
 
 
 def take_next(store: Store) -> FarthestJob | None:
-    """Mark the oldest that waits as running; that one, or None."""
+    """Mark the oldest that waits as running; that one, or None.
+
+    Nobody hears those of a proposal that is no longer open: they end, and say so.
+    """
     with store.write() as db:
-        row = db.execute(
+        rows = db.execute(
             "SELECT proposal_farthest.* FROM proposal_farthest JOIN proposals ON proposals.id = proposal_id"
-            " WHERE state = 'queued' ORDER BY created, wiring LIMIT 1"
-        ).fetchone()
-        if row is None:
+            " WHERE state = 'queued' ORDER BY created, wiring"
+        ).fetchall()
+        for row in rows:
+            job = _job(row)
+            state = state_of(db, row_of(db, job.proposal))
+            if state == "open":
+                break
+            _set(db, job, "failed", error=TOO_LATE if state == "signed" else CLOSED)
+        else:
             return None
-        job = _job(row)
         db.execute(
             "UPDATE proposal_farthest SET tries = tries + 1 WHERE proposal_id = ? AND wiring = ?",
             (job.proposal, job.wiring),
@@ -191,13 +203,40 @@ def take_next(store: Store) -> FarthestJob | None:
 def save_progress(store: Store, job: FarthestJob, share: float) -> None:
     """Save the share of a running one that is done, 0 to 1."""
     with store.write() as db:
-        _set(db, job, "running", share=share)
+        query = "SELECT share FROM proposal_farthest WHERE proposal_id = ? AND wiring = ?"
+        before = db.execute(query, (job.proposal, job.wiring)).fetchone()["share"]
+        if int(STEPS * share) != int(STEPS * before):
+            _set(db, job, "running", share=share)
 
 
 def fail(store: Store, job: FarthestJob, error: str) -> None:
     """End one that cannot be made, and say why."""
     with store.write() as db:
         _set(db, job, "failed", error=error)
+
+
+def make_again(store: Store, proposal: str, wiring: int) -> None:
+    """Queue those that were not made; nothing if they wait or are there.
+
+    Raises
+    ------
+    Unknown
+        If none of such a wiring were offered.
+    Conflict
+        If the proposal is no longer open.
+    """
+    with store.write() as db:
+        state = state_of(db, row_of(db, proposal))
+        row = next((one for one in farthest_of(db, proposal) if one["wiring"] == wiring), None)
+        if row is None:
+            raise Unknown("wiring", str(wiring), "one whose farthest two were offered")
+        if state != "open":
+            hint = "make a new link first" if state != "signed" else ""
+            raise Conflict("this proposal", f"one that is {state}", "one that is open", hint)
+        if row["state"] == "failed":
+            own = (proposal, wiring)
+            db.execute("UPDATE proposal_farthest SET tries = 0 WHERE proposal_id = ? AND wiring = ?", own)
+            _set(db, _job(row), "queued")
 
 
 def sounds_of(store: Store, job: FarthestJob) -> list[int]:
@@ -227,12 +266,7 @@ def show_two(store: Store, job: FarthestJob, found: Found, clips: Mapping[str, S
     """
     with store.write() as db:
         if state_of(db, row_of(db, job.proposal)) == "signed":
-            _set(
-                db,
-                job,
-                "failed",
-                error="It was signed before the farthest two were ready: nothing was added.",
-            )
+            _set(db, job, "failed", error=TOO_LATE)
             return
         db.executemany(
             "INSERT INTO proposal_farthest_clips VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",

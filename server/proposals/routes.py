@@ -10,8 +10,8 @@ from fastapi import APIRouter, FastAPI, Request
 from starlette.concurrency import run_in_threadpool
 
 from server.database.store import Store
+from server.proposals import farthest, talk, variants
 from server.proposals import store as proposals
-from server.proposals import talk, variants
 from server.proposals.describe import describe_sounds, describe_wirings
 from server.proposals.forms import Looked, NewLink, NewProposal, NewVariant, Place, Reply
 from server.proposals.links import links_to
@@ -103,6 +103,14 @@ def make_sound(request: Request, proposal: str, new: NewVariant) -> dict[str, An
     """Make a wish a sound; a wish whose sound is there makes none."""
     if variants.make_sound(_store(request), proposal, new.wish):
         wake_keeper(request.app.state)
+    return for_bench(_store(request), proposal)
+
+
+@router.post("/proposals/{proposal}/farthest/{wiring}")
+def make_farthest_again(request: Request, proposal: str, wiring: int) -> dict[str, Any]:
+    """Make the farthest two of a wiring that were not made."""
+    farthest.make_again(_store(request), proposal, wiring)
+    wake_keeper(request.app.state)
     return for_bench(_store(request), proposal)
 
 

@@ -273,9 +273,17 @@ def empty_queue(data: Path, places: Sequence[Path]) -> None:
         clip_queue.requeue_interrupted(store)
         variants.requeue_interrupted(store)
         farthest.requeue_interrupted(store)
-        while job := clip_queue.take_next(store) or variants.take_next(store) or farthest.take_next(store):
+        _do_sooner(store, library)
+        while job := farthest.take_next(store):
             _do(store, library, job)
+            _do_sooner(store, library)
         store.close()
+
+
+def _do_sooner(store: Store, library: Library) -> None:
+    """Do every job that goes before the farthest two: somebody waits for its clips."""
+    while job := clip_queue.take_next(store) or variants.take_next(store):
+        _do(store, library, job)
 
 
 def _do(store: Store, library: Library, job: Job | VariantJob | FarthestJob) -> None:
@@ -334,12 +342,9 @@ def _make_farthest(store: Store, library: Library, job: FarthestJob) -> None:
     performances = {take: library.performance(take) for take in before}
     seconds = sum(2 * len(items) * one.seconds * len(before[take]) for take, one in performances.items())
     progress = ProgressWriter(partial(farthest.save_progress, store, job), max(seconds, 1e-3))
-    clips = {
-        take: [
-            two
-            for way, like in before[take].items()
-            for two in render_two(store.folder, items, found.texts, one, like, progress, WAYS[way])
-        ]
-        for take, one in performances.items()
-    }
+    clips: dict[str, list[Two]] = {take: [] for take in performances}
+    for take, one in performances.items():
+        for way, like in before[take].items():
+            _do_sooner(store, library)
+            clips[take] += render_two(store.folder, items, found.texts, one, like, progress, WAYS[way])
     farthest.show_two(store, job, found, clips)

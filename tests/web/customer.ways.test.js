@@ -147,8 +147,10 @@ function listening(come = async () => undefined) {
         noted.push(`${number} ${way}`),
     },
   });
+  /** @type {string[][]} */
+  const chosen = [];
   const line = /** @type {any} */ ({
-    prefer() {},
+    prefer: (/** @type {string[]} */ files) => chosen.push(files),
     isFast: () => false,
     get: async (/** @type {string} */ file) => {
       asked.push(file);
@@ -158,7 +160,7 @@ function listening(come = async () => undefined) {
   });
   const player = startListening(page, line);
   const hearIn = (/** @type {string} */ way) => store.set({ way, offer: offerIn(way) });
-  return { ...store, noted, asked, player, hearIn };
+  return { ...store, noted, asked, chosen, player, hearIn };
 }
 
 test("a sound is noted once it plays, not while it is asked for", async () => {
@@ -240,6 +242,24 @@ test("one of the farthest two is heard of its sound alone, and is not noted as h
   set({ number: 1, end: null });
   await settled();
   assert.ok(noted.includes("1 clean"));
+  player.pause();
+});
+
+test("an offer that comes again chooses nothing anew, unless the clip or its gain is another", async () => {
+  const { player, chosen, set, get } = listening();
+  set({ end: { number: 1, which: 1 } });
+  await settle();
+  const before = chosen.length;
+  set({ offer: structuredClone(get().offer) });
+  assert.equal(chosen.length, before, "the same clip with the same gain: what loads is not begun again");
+  const louder = structuredClone(get().offer);
+  louder.items[0].farthest.take[1].even_gain_db = 1;
+  set({ offer: louder });
+  assert.equal(chosen.length, before + 1);
+  const other = structuredClone(louder);
+  other.items[0].farthest.take[1].mp3 = "another";
+  set({ offer: other });
+  assert.deepEqual([chosen.length, chosen.at(-1)], [before + 2, ["another"]]);
   player.pause();
 });
 

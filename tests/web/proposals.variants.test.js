@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 import { find, press, settle, tell } from "./page_help.js";
 import { bringAnswer } from "../../web/js/proposals/answers.js";
-import { proposalsList } from "../../web/js/proposals/list.js";
+import { farthestViews, proposalsList } from "../../web/js/proposals/list.js";
 import { variantView } from "../../web/js/proposals/variants.js";
 
 const page = () => globalThis.document.body;
@@ -105,4 +105,26 @@ test("the list of proposals is not drawn anew for progress", () => {
   proposals = [row(0.8, "Hers")];
   show();
   assert.notEqual(page().querySelectorAll(".proposal")[0], drawn);
+});
+
+test("the farthest two that were not made are tried again while the link is open", async () => {
+  const asked = [];
+  globalThis.fetch = async (path, { method }) => {
+    asked.push(`${method} ${path}`);
+    return new Response("{}", { status: 200 });
+  };
+  const row = {
+    ...{ id: "p", wirings: [{ number: 1, name: "Bright" }] },
+    farthest: [{ wiring: 1, making: null, problem: "no room" }],
+    state: "open",
+  };
+  let reloads = 0;
+  const [view] = farthestViews(row, () => (reloads += 1));
+  assert.match(view.textContent, /“Bright” were not made: no room/);
+  press(view, "Try again");
+  assert.throws(() => press(view, "Try again"), /is disabled/);
+  await settle();
+  assert.deepEqual([asked, reloads], [["POST /api/proposals/p/farthest/1"], 1]);
+  const [ended] = farthestViews({ ...row, state: "expired" }, () => {});
+  assert.throws(() => press(ended, "Try again"), /is hidden/);
 });

@@ -28,6 +28,7 @@ from server.proposals.clip_files import clip_path
 from server.proposals.describe import read_version
 from server.proposals.levels import SetLevel
 from server.proposals.signoffs import STATEMENTS
+from server.proposals.store import changes
 from server.wirings.text import WiringText
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
@@ -275,6 +276,71 @@ def test_what_ends_its_worker_again_and_again_is_given_up(tmp_path: Path) -> Non
     assert one.bench()["farthest"][0]["problem"] == "stopped 3 times without an end"
     assert one.offer()["failed"] == 0
     assert "farthest" not in one.offer(), "the workshop's to know"
+
+
+def test_progress_is_told_in_steps_and_a_link_that_ended_has_none(tmp_path: Path) -> None:
+    """Each change has every open page fetch the whole offer again."""
+    one = asked(made(tmp_path), "parts")
+    job = farthest.take_next(one.store)
+    assert job is not None
+    before = changes(one.store, one.id)
+    for k in range(96):
+        farthest.save_progress(one.store, job, k / 100)
+    assert changes(one.store, one.id) - before == farthest.STEPS - 1
+    assert one.bench()["farthest"][0]["making"] == pytest.approx(0.9, abs=0.1)
+    farthest.requeue_interrupted(one.store)
+    one.client.post(f"/api/proposals/{one.id}/revoke")
+    assert farthest.take_next(one.store) is None
+    assert one.bench()["farthest"][0]["problem"] == farthest.CLOSED
+
+
+def test_what_was_given_up_is_made_again_while_the_link_is_open(tmp_path: Path) -> None:
+    one = asked(made(tmp_path), "parts")
+    again = f"/api/proposals/{one.id}/farthest"
+    job = farthest.take_next(one.store)
+    assert job is not None
+    assert one.client.post(f"{again}/1").json()["farthest"][0]["making"] == 0.0, "it waits: nothing is begun"
+    farthest.fail(one.store, job, "no room")
+    assert farthest.take_next(one.store) is None
+    (told,) = one.client.post(f"{again}/1").json()["farthest"]
+    assert (told["making"], told["problem"]) == (0.0, "")
+    assert one.client.post(f"{again}/2").status_code == 404
+    assert farthest.take_next(one.store) == job
+    farthest.fail(one.store, job, "no room")
+    one.client.post(f"/api/proposals/{one.id}/revoke")
+    refused = one.client.post(f"{again}/1")
+    assert refused.status_code == 409
+    assert "revoked" in refused.text
+    one.client.post(f"/api/proposals/{one.id}/link", json={})
+    assert one.client.post(f"{again}/1").status_code == 200
+
+
+def test_who_waits_for_clips_goes_before_the_rest_of_the_two(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one = asked(made(tmp_path), "parts")
+    done: list[str] = []
+
+    def two(*args: Any) -> list[Any]:
+        done.append(args[-1].name)
+        if len(done) == 1:
+            asked(one, "")  # meanwhile
+        return []
+
+    monkeypatch.setattr(work, "render_two", two)
+    monkeypatch.setattr(work, "_make_clips", lambda store, library, job: done.append("clips"))
+    monkeypatch.setattr(farthest, "sounds_of", lambda store, job: [1])
+    monkeypatch.setattr(farthest, "find_two", lambda *args: farthest.Found(("", ""), 0.0, {}))
+    monkeypatch.setattr(farthest, "show_two", lambda *args: done.append("shown"))
+    like = clip_queue.Before(-23.0, 0.0, 0.0)
+    monkeypatch.setattr(clip_queue, "clips_before", lambda *args: {TAKE: {"direct": like, "clean": like}})
+    library = one.client.app.state.library  # type: ignore[attr-defined]
+    work._do_sooner(one.store, library)
+    done.clear()
+    job = farthest.take_next(one.store)
+    assert job is not None
+    work._do(one.store, library, job)
+    assert done == ["direct", "clips", "clean", "shown"]
 
 
 def test_nothing_is_added_after_a_signature_or_to_sounds_that_failed(tmp_path: Path) -> None:

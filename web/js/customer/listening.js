@@ -39,16 +39,18 @@ export function startListening(page, line) {
   /** Whether the reader's browser asks to save data. */
   const savesData = () => Boolean(/** @type {any} */ (navigator).connection?.saveData);
 
-  /** The clip of a sound, or of one of its farthest two. @param {number} number @param {string} take */
-  function clipAt(number, take) {
-    const { end } = get(),
-      { clips: drawn, farthest } = item(number);
+  /**
+   * The clip of a sound, or of one of its farthest two.
+   * @param {import("./words.js").Item} sound @param {string} take
+   */
+  function clipAt({ number, clips: drawn, farthest }, take) {
+    const { end } = get();
     return (end?.number === number && farthest?.[take]?.[end.which]) || drawn[take];
   }
 
   /** @param {number} number @param {string} take */
   function clipOf(number, take) {
-    const clip = clipAt(number, take);
+    const clip = clipAt(item(number), take);
     if (!clip) return null;
     const files = (lossless ? [clip.flac, clip.mp3] : [clip.mp3, clip.flac]).filter(
       (one) => one !== undefined,
@@ -81,7 +83,7 @@ export function startListening(page, line) {
       clip = clipOf(number, take);
     if (!clip) return;
     line.prefer(clip.files);
-    const ref = clipAt(number, take),
+    const ref = clipAt(item(number), take),
       isDrawn = ref === item(number).clips[take],
       gainDb = takeNow().gain_db + clipGain(ref, matched);
     try {
@@ -139,11 +141,13 @@ export function startListening(page, line) {
   });
   on(["offer"], (now, before) => {
     if (now.way !== before.way) return;
-    const had = before.offer.items.find(({ number }) => number === now.number)?.clips[now.take],
-      has = item(now.number).clips[now.take];
+    const was = before.offer.items.find(({ number }) => number === now.number),
+      had = was && clipAt(was, now.take),
+      has = clipAt(item(now.number), now.take);
     if (!had && has) hear();
     // another came
-    else if (now.end || clipGain(had, now.matched) !== clipGain(has, now.matched)) void change();
+    else if (had?.mp3 !== has?.mp3 || clipGain(had, now.matched) !== clipGain(has, now.matched))
+      void change();
   });
   function level() {
     const { gain_db: gainDb, room_db: roomDb } = takeNow();

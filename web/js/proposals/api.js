@@ -57,6 +57,9 @@ export const replyToCustomer = (proposal, reply) =>
  */
 export const makeSound = (proposal, wish) =>
   requestJson("POST", `/api/proposals/${id(proposal)}/variants`, { body: { wish } });
+/** Make the farthest two of a wiring that were not made. @param {string} proposal @param {number} wiring */
+export const makeFarthestAgain = (proposal, wiring) =>
+  requestJson("POST", `/api/proposals/${id(proposal)}/farthest/${wiring}`);
 /**
  * Make a wish of an answer a sound of the proposal.
  * @param {string} sha256 of the answer @param {number} place of the wish, from 0

@@ -85,7 +85,7 @@ function proposalView(row, reload, linked, talk, heardAtBench) {
     talk.view(row),
     ...answers.map((answer) => answerView(answer, reload)),
     failed.length > 0 && h("p", { class: "problem" }, failed.join(" ")),
-    ...farthestViews(row),
+    ...farthestViews(row, reload),
     h(
       "div",
       { class: "actions" },
@@ -115,12 +115,42 @@ function proposalView(row, reload, linked, talk, heardAtBench) {
   );
 }
 
-/** How far the farthest two of each wiring are, or why there are none. @param {Proposal} row */
-const farthestViews = ({ id, wirings = [], farthest = [] }) =>
-  farthest.map(({ wiring, making, problem }) => {
+/**
+ * How far the farthest two of each wiring are, or why there are none.
+ * @param {Proposal} row @param {() => void} reload
+ */
+export const farthestViews = (row, reload) =>
+  (row.farthest ?? []).map(({ wiring, making, problem }) => {
+    const { id, wirings = [] } = row;
     const name = wirings.find(({ number }) => number === wiring)?.name ?? "";
-    if (problem)
-      return h("p", { class: "problem" }, `The farthest two of “${name}” were not made: ${problem}`);
+    if (problem) {
+      const again = h(
+        "button",
+        {
+          type: "button",
+          class: "small",
+          hidden: stateOf(row) !== "open",
+          "aria-label": `Try again: the farthest two of “${name}”`,
+          onclick: async () => {
+            again.disabled = true;
+            try {
+              await api.makeFarthestAgain(id, wiring);
+              reload();
+            } catch (error) {
+              again.disabled = false;
+              toastError(error);
+            }
+          },
+        },
+        "Try again",
+      );
+      return h(
+        "div",
+        { class: "row" },
+        h("p", { class: "problem" }, `The farthest two of “${name}” were not made: ${problem}`),
+        again,
+      );
+    }
     if (making === null)
       return h(
         "p",
