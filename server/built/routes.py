@@ -157,7 +157,7 @@ def delete_readings(
 
 @router.post("/readings/back")
 def put_readings_back(request: Request, wiring: Id) -> dict[str, Any]:
-    """Bring back what was thrown away last; what came since is thrown away instead.
+    """Exchange what came since with what was thrown away last.
 
     Raises
     ------

@@ -307,7 +307,10 @@ def _set_fields(db: sqlite3.Connection, wiring: str, fields: Mapping[str, Any]) 
 
 
 def clear_readings(db: sqlite3.Connection, wiring: str) -> None:
-    """Empty what is being read of a guitar that was kept, and forget what was thrown away before it."""
+    """Empty what is being read of a guitar that was kept.
+
+    What was thrown away before it comes back no more.
+    """
     _empty(db, wiring)
     db.execute("DELETE FROM jack_thrown WHERE wiring_id = ?", (wiring,))
 

@@ -29,8 +29,8 @@ export const listInputs = async () =>
  * Open an input. The browser asks whoever sits there. Call in a press or tap.
  * @param {string} worklet address of capture_worklet.js
  * @param {string} id empty for the usual input
- * @param {{most: (rate: number) => number, full: () => void, lost: () => void}} how  most: samples' seconds at
- *   a rate in Hz; full: called once they are recorded; lost: the input has gone
+ * @param {{most: (rate: number) => number, full: () => void, lost: () => void}} how
+ *   most: samples' seconds at a rate in Hz; full: called once they are recorded; lost: the input has gone
  * @returns {Promise<Input>}
  */
 export async function openInput(worklet, id, { most, full, lost }) {

@@ -114,7 +114,11 @@ export const missingText = (setting, string) =>
 
 /** @typedef {"" | "changed" | "taken"} Since  what became of the wiring since values were found */
 
-/** @param {Result} result @param {Pick<Plan, "basis" | "sensed">} plan  of the wiring at the bench @returns {Since} */
+/**
+ * @param {Result} result
+ * @param {Pick<Plan, "basis" | "sensed">} plan  of the wiring at the bench
+ * @returns {Since}
+ */
 export function sinceFound({ basis, sensed, take }, plan) {
   if (basis !== plan.basis) return "changed";
   // kept before each coil's own were
