@@ -423,30 +423,33 @@ def _classes(
     return found
 
 
-def would_change_nothing(book: Book, *, exciter: bool = False) -> tuple[Fault, ...]:
+def would_change_nothing(book: Book, *, exciter: bool = False, sides_kept: bool = True) -> tuple[Fault, ...]:
     """Return the faults that no reading of the book shows.
 
     Parameters
     ----------
     exciter : bool
         Whether those of an exciter and a blade count.
+    sides_kept : bool
+        Whether the exciter lies on every coil with the same side down, see `sign_groups`.
     """
     every = np.arange(len(book.points)) if exciter else book.usual
     sd = np.sqrt(_spread(book, np.array([0]), every, CURVED))[0]
     points = [book.points[i] for i in every]
-    near = _near(book, 0, every, sd, book.levels[:, every], points, sign_groups(points))
+    groups = sign_groups(points, sides_kept=sides_kept)
+    near = _near(book, 0, every, sd, book.levels[:, every], points, groups)
     return tuple(fault for fault, same in zip(book.faults[1:], near[1:], strict=True) if same)
 
 
-def told_by_exciter(book: Book) -> tuple[Fault, ...]:
+def told_by_exciter(book: Book, *, sides_kept: bool = True) -> tuple[Fault, ...]:
     """Return the faults that an exciter and a blade alone show."""
-    left = {fault.text for fault in would_change_nothing(book, exciter=True)}
+    left = {fault.text for fault in would_change_nothing(book, exciter=True, sides_kept=sides_kept)}
     return tuple(fault for fault in would_change_nothing(book) if fault.text not in left)
 
 
-def would_be_harmless(book: Book, *, exciter: bool = False) -> tuple[Fault, ...]:
+def would_be_harmless(book: Book, *, exciter: bool = False, sides_kept: bool = True) -> tuple[Fault, ...]:
     """Return those of `would_change_nothing` that are not heard either."""
-    unseen = {fault.text for fault in would_change_nothing(book, exciter=exciter)}
+    unseen = {fault.text for fault in would_change_nothing(book, exciter=exciter, sides_kept=sides_kept)}
     moved = np.abs(book.heard - book.heard[0]).max(axis=(1, 2))
     return tuple(
         fault

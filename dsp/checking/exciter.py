@@ -44,6 +44,8 @@ LEVEL_SD, WHOLE_LEVEL_SD = log(10) / 20 * 2.0, log(10) / 20 * 6.0
 in all (6 dB, once readings are brought to the level expected)."""
 SHARE, SHARE_SD = 0.2, 0.1
 """EMF in the other coil of a housing, as a share: our own choice, about the coefficient of two coils."""
+HEARD_FROM = 5 * NOISE_FLOOR
+"""Transfer from which a coil's sign and level are sure."""
 BLADE_SD = 0.5
 """Of a pulse, whose sign alone is read: one of 3000 pulses of a coil alone is taken the wrong way round."""
 EXCITER = "exciter"
@@ -261,6 +263,7 @@ def bring_to_level(
     for coil in dict.fromkeys(point.coil for point in points):
         here = [i for i, point in enumerate(points) if point.coil == coil]
         size = float(np.linalg.norm(read[here]))
-        if size > 0.0:
+        # what crosstalk leaves where a coil is silent says nothing of the exciter's strength
+        if size > 0.0 and sizes[here].max() > HEARD_FROM:
             factors.append(float(np.linalg.norm(sizes[here])) / size)
     return read * min(factors, default=1.0)

@@ -53,7 +53,7 @@ class Option:
 
 
 def find_options(book: Book, where: Iterable[int], allowed: Iterable[int], *, sweeps: bool) -> list[Option]:
-    """Readings that were not taken.
+    """Readings that were not taken, or not at every setting.
 
     The meter and a sweep read one setting. An exciter goes round all settings, over one coil or over
     all in turn; a blade goes over all coils, whose signs tell by one another.
@@ -70,7 +70,7 @@ def find_options(book: Book, where: Iterable[int], allowed: Iterable[int], *, sw
     found = []
     left: dict[Kind, list[str]] = {"exciter": [], "blade": []}
     for (kind, coil, _), indexes in by.items():
-        if set(indexes) & read_already or (kind == "recording" and not sweeps):
+        if _is_read(book, kind, indexes, read_already) or (kind == "recording" and not sweeps):
             continue
         if coil:
             left[kind].append(coil)
@@ -80,6 +80,14 @@ def find_options(book: Book, where: Iterable[int], allowed: Iterable[int], *, sw
         if coils and (kind == "blade" or len(coils) > 1):
             found.append(_option(book, kind, tuple(coils), [i for one in coils for i in by[kind, one, -1]]))
     return found
+
+
+def _is_read(book: Book, kind: Kind, indexes: list[int], read_already: set[int]) -> bool:
+    """Whether nothing is left to read there: under an exciter no setting, at whichever frequency."""
+    if kind != "exciter":
+        return bool(set(indexes) & read_already)
+    read_at = [book.points[i].setting for i in indexes if i in read_already]
+    return all(book.points[i].setting in read_at for i in indexes)
 
 
 def _option(book: Book, kind: Kind, coils: tuple[str, ...], indexes: list[int]) -> Option:

@@ -22,11 +22,15 @@ WHATS = (
     f"{METER}, |Z| at a frequency such as 900 Hz, {RECORDING}, {HEARD}, "
     f"{EXCITER} and a coil such as {EXCITER} neck, {BLADE} and a coil such as {BLADE} neck"
 )
+LEVEL_TYPED = "a sign and a level such as + -12.3 dB, or silent"
 LEVELS = "a sign and a level such as + -12.3 dB, silent, or the file of a recording"
+TWO_SIGNS = "two signs: + or -, then the level, such as + -40 dB"
 PULSES = "+ or -"
 SILENT = "silent"
-LEVEL = re.compile(r"([+\-−])\s*([-−]?\d+(?:\.\d+)?)\s*db", re.IGNORECASE)
+LEVEL = re.compile(r"([+\-−])\s*([+\-−]?)(\d+(?:\.\d+)?)\s*db", re.IGNORECASE)
 MOST_DB = 200.0
+LOUDEST_DB = 20.0
+"""An exciter gives some 40 dB less at the jack than its resistor."""
 OPEN_WORDS = ("open", "ol", "o.l", "inf")
 """A meter's words for nothing."""
 LOWEST_HZ, HIGHEST_HZ = 100.0, 2000.0
@@ -173,9 +177,14 @@ def _read_at_coil(wiring: Wiring, row: Reading, what: str, value: str, comma: bo
     if value[0] not in "+-−":
         return replace(row, text=value)
     found = LEVEL.fullmatch(value.replace(",", ".") if comma else value)
-    level_db = float(found[2].replace("−", "-")) if found else 2 * MOST_DB
-    if found is None or abs(level_db) > MOST_DB:
+    if found is None or float(found[3]) > MOST_DB:
         raise InputError(row.where, value, LEVELS)
+    if not found[2]:
+        # -40 dB is how one writes a level: its sign alone would count as 40 dB, the other way round
+        raise InputError(row.where, value, TWO_SIGNS)
+    level_db = float(found[3]) if found[2] == "+" else -float(found[3])
+    if level_db > LOUDEST_DB:
+        raise InputError(row.where, value, f"a level of at most +{LOUDEST_DB:.0f} dB")
     size = 10 ** (level_db / 20) * TYPED_HZ / hz
     return replace(row, transfer=size if found[1] == "+" else -size)
 
@@ -185,7 +194,7 @@ def level_text(transfer: float, frequency_hz: float) -> str:
     size = abs(transfer) * frequency_hz / TYPED_HZ
     if size < 10 ** (-MOST_DB / 20):
         return SILENT
-    return f"{'+' if transfer > 0 else '-'} {20 * log10(size):.2f} dB"
+    return f"{'+' if transfer > 0 else '-'} {20 * log10(size):+.2f} dB"
 
 
 def _ohm(value: str, where: str, comma: bool) -> float:

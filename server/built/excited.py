@@ -11,6 +11,8 @@ import numpy as np
 
 from dsp.checking.exciter import EXCITER, TYPED_HZ, find_exciter_points
 from dsp.checking.exciter_bands import (
+    HELD_TO,
+    NOT_JUDGED,
     DrawnTransfers,
     JudgedTransfer,
     bands_of,
@@ -19,13 +21,22 @@ from dsp.checking.exciter_bands import (
     judge_transfers,
 )
 from dsp.checking.points import Point, setting_text
-from dsp.checking.readings_text import BLADE, Reading, level_text, read_row
+from dsp.checking.readings_text import BLADE, LEVEL_TYPED, Reading, level_text, read_row
 from dsp.errors import InputError
 from dsp.units import show
 from dsp.wiring.model import Wiring
-from server.measurements.excited import band_of_ratios, ratio_text
+from server.measurements.excited import NO_LOUD, band_of_ratios, expected_text, pulse_sign, ratio_text
 
-LOUDEST = "loudest"
+PULSE_WORDS = {
+    "turned": "Against the other coils: leads are exchanged, or a magnet is turned round.",
+    HELD_TO: "The pulses of other coils are held to this.",
+    NOT_JUDGED: "This coil is heard at no setting.",
+}
+LOUDEST_WORDS = {
+    "turned": "Against the other coils: its leads are exchanged, or those of another.",
+    HELD_TO: "Another setting of this coil, or another coil, tells whether it is right.",
+}
+"""What is said of a pulse, and of a coil's loudest setting, by side."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +54,7 @@ def find_sound(wiring: Wiring) -> ExcitedSound:
     blades = tuple(one for one in points if one.kind == "blade")
     pulses = find_pulses(wiring, blades)
     drawn = draw_transfers(wiring, [one for one in points if one.kind == "exciter"])
-    return ExcitedSound(drawn, blades, tuple("+" if one > 0.0 else "-" for one in pulses))
+    return ExcitedSound(drawn, blades, tuple(pulse_sign(one) for one in pulses))
 
 
 def what_excited(coil: str, frequency_hz: float) -> str:
@@ -69,13 +80,11 @@ def excited_plan(wiring: Wiring, sound: ExcitedSound) -> list[dict[str, Any]]:
     for coil, of in groupby(bands, key=lambda band: band.point.coil):
         rows: dict[str, list[dict[str, str]]] = {}
         for band in of:
-            loudest = band.reference is band.point
-            sign = f", sign {'+' if band.transfer > 0 else '-'}"
             rows.setdefault(setting_text(wiring, band.point.setting), []).append(
                 {
                     "what": what_excited(coil, band.point.frequency_hz),
-                    "expected": f"{LOUDEST}{sign}" if loudest else ratio_text(band.typical),
-                    "band": "" if loudest else band_of_ratios(band),
+                    "expected": expected_text(band),
+                    "band": band_of_ratios(band),
                 }
             )
         pulses = [
@@ -117,8 +126,11 @@ def judge_excited_rows(
             allowed = "; ".join(f"allowed: {problem.allowed}" for problem in error.problems)
             said[-1] |= {"side": "problem", "words": allowed}
             continue
-        if reading is None or reading.point not in planned or reading.text:
+        if reading is None or reading.point not in planned:
             said[-1] |= {"side": "unplanned"}
+            continue
+        if reading.text:
+            said[-1] |= {"side": "problem", "words": f"allowed: {LEVEL_TYPED}"}
             continue
         read.append((len(said) - 1, reading))
     points = [one.point for _, one in read]
@@ -132,18 +144,18 @@ def judge_excited_rows(
 def _words_of(wiring: Wiring, sound: ExcitedSound, one: JudgedTransfer) -> Iterator[tuple[str, str]]:
     """Yield what is said of a judged reading."""
     yield "side", one.side
-    turned = "Against the other coils: its leads are exchanged, or those of another." * (one.side == "turned")
     if one.band is None:
-        magnet = "Against the other coils: leads are exchanged, or a magnet is turned round."
         yield "expected", sound.signs[sound.blades.index(one.point)]
-        yield "words", magnet * (one.side == "turned")
-    elif one.band.reference is one.point:
-        yield "expected", LOUDEST
-        yield "read", "the others are held to this"
-        yield "words", turned
+        yield "words", PULSE_WORDS.get(one.side, "")
+        return
+    yield "expected", expected_text(one.band)
+    yield "band", band_of_ratios(one.band)
+    if one.side == NOT_JUDGED:
+        yield "words", f"{NO_LOUD.capitalize()}."
+    elif one.band.is_reference:
+        yield "read", "the others are held to this" * (one.side != HELD_TO)
+        yield "words", LOUDEST_WORDS.get(one.side, "")
     else:
-        yield "expected", ratio_text(one.band.typical)
-        yield "band", band_of_ratios(one.band)
         yield "read", f"{ratio_text(one.ratio)} against {setting_text(wiring, one.band.reference.setting)}"
         yield "words", "The other way round than at its loudest." * (one.side == "turned")
 

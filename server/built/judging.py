@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from dsp.checking.bands import Band
+from dsp.checking.exciter_bands import HELD_TO, NOT_JUDGED
 from dsp.checking.points import OPEN_OHM, ohm_text, setting_text
 from dsp.checking.readings_text import METER, Reading, read_row
 from dsp.errors import InputError
@@ -26,7 +27,10 @@ NAMES = {"open": "the open plug", "short": "the shorted plug", "known": "the kno
 """What problems call the rig's recordings."""
 SIDES = ("within", "too low", "too high", "turned")
 """Sides of a band; a reading that has none is of no use for the verdict."""
+UNSURE = (HELD_TO, NOT_JUDGED)
+"""Sides of what an exciter read that count for no verdict, though the fault finder weighs them."""
 PROBLEM, UNPLANNED = "problem", "unplanned"
+ALONE = "nothing judged yet: read another setting of this coil, or another coil"
 
 
 @dataclass(frozen=True)
@@ -143,11 +147,12 @@ def judge_rows(
     meter_alone = all(one["what"] == METER for one in counted)
     impedance = any(not is_excited(one["what"]) and one["what"] != METER for one in counted)
     expected = further + sum(impedance or not band.point.frequency_hz for band in bands)
-    text = verdict_text(outside, read, expected, meter_alone=meter_alone)
+    given = [one for one in judged if one["side"] in (*SIDES, *UNSURE)]
+    text = ALONE if given and not read else verdict_text(outside, read, expected, meter_alone=meter_alone)
     return {
         "readings": judged,
         "verdict": {"text": text, "read": read, "planned": expected, "outside": outside},
-        "text": readings_table((one["setting"], one["what"], one["value"]) for one in counted),
+        "text": readings_table((one["setting"], one["what"], one["value"]) for one in given),
     }
 
 

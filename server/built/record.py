@@ -40,7 +40,7 @@ class Entry:
     readings : list of mapping
         As judged: setting, what, value, source, expected, band, side, read and words.
     verdict : mapping of str to Any
-        Text, and how many were read, planned and outside.
+        Text, how many were read, planned and outside, and whether the exciter's sides were kept.
     """
 
     serial: str
@@ -192,7 +192,7 @@ def require_entry(db: sqlite3.Connection, wiring: str, entry: Entry) -> str:
         got = f"'{bad[0]['value']}' at {bad[0]['setting']}"
         raise InputError("readings", got, "values that can be read, such as 8.1 kΩ, 0 or open")
     if not entry.verdict["read"]:
-        raise InputError("readings", "none", "one reading at least")
+        raise InputError("readings", "none that is judged", "one reading at least")
     return key
 
 

@@ -15,7 +15,7 @@ from server.built.excited import is_excited
 from server.built.routes import Fields, judge_readings, work_of
 from server.built.table import record_csv
 from server.database.store import Store
-from server.measurements.rig import CAUTIONS
+from server.measurements.rig import CAUTIONS, EXCITER_ALONE
 from server.proposals.signoffs import signed_versions
 from server.web.answers import attached
 from server.web.fields import Body, Id, Line
@@ -23,6 +23,7 @@ from server.workshop.store import get_workshop
 
 CSV, PDF = "text/csv", "application/pdf"
 NOT_KEPT = {"Cache-Control": "no-store"}
+SIDES_KEPT = "sides_kept"
 Search = Annotated[Line, StringConstraints(max_length=100)]
 router = APIRouter(prefix="/api/built", tags=["built"])
 
@@ -68,8 +69,9 @@ def keep_instrument(request: Request, wiring: Id) -> dict[str, Any]:
         raise InputError("recordings", waiting, allowed, "bring what they lack, or throw them away")
     assert judged is not None  # there is a version
     signed = signed_versions(store, wiring).get(fields.version, "")
+    verdict = {**judged["verdict"], SIDES_KEPT: fields.sides_kept}
     entry = record.Entry(
-        fields.serial, fields.version, signed, fields.day, fields.notes, judged["readings"], judged["verdict"]
+        fields.serial, fields.version, signed, fields.day, fields.notes, judged["readings"], verdict
     )
     if fields.of:
         record.change_instrument(store, fields.of, fields.base, entry)
@@ -111,7 +113,8 @@ def open_instrument(request: Request, built: str) -> dict[str, str]:
             impedance.setdefault(each["setting"], recorded)["values"][each["what"]] = each["value"]
     of = {"of": built, "base": one["number"], "version": one["version_id"]}
     said = {key: one[key] for key in ("serial", "notes")}
-    read = {"meter": meter, "impedance": impedance, "excited": excited}
+    read: dict[str, Any] = {"meter": meter, "impedance": impedance, "excited": excited}
+    read[SIDES_KEPT] = one["verdict"].get(SIDES_KEPT, True)  # entries of before lack it
     kept.open_readings(store, one["wiring_id"], {**of, **said, **read})
     return {"commission": one["commission_id"], "wiring": one["wiring_id"]}
 
@@ -133,6 +136,8 @@ def get_report(request: Request, built: str, paper: Literal["a4", "letter"] = "a
     one = record.get_instrument(store, built)
     workshop = get_workshop(store)
     said = {"name": workshop.name, "contact": workshop.contact}
-    made = work_of(request).report(one, said, CAUTIONS, paper)
+    excited = any(is_excited(each["what"]) for each in one["readings"])
+    cautions = (*CAUTIONS, *(EXCITER_ALONE if excited else ()))
+    made = work_of(request).report(one, said, cautions, paper)
     headers = {"Content-Disposition": attached(f"report-{one['serial']}.pdf"), **NOT_KEPT}
     return Response(made, media_type=PDF, headers=headers)

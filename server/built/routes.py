@@ -23,7 +23,7 @@ from server.database.store import Store
 from server.measurements.coil import TABLES, TOUCHSTONE
 from server.measurements.finished import spread_lines
 from server.measurements.recordings import measure_recording, transfer_json
-from server.measurements.rig import CAUTIONS, EXCITER_CAUTIONS, EXCITER_PARTS, EXCITER_STEPS
+from server.measurements.rig import CAUTIONS, EXCITER_ALONE, EXCITER_PARTS, EXCITER_STEPS
 from server.measurements.store import CALIBRATION, Kept
 from server.measurements.work import read_table
 from server.processes.outside_file import NAME
@@ -114,7 +114,7 @@ def get_plan(request: Request, version: Id) -> dict[str, Any]:
         "cautions": list(CAUTIONS),
         "settings": plan_record(wiring, work_of(request).bands(text)),
         "exciter": {
-            "cautions": [text for text in EXCITER_CAUTIONS if text not in CAUTIONS],
+            "cautions": list(EXCITER_ALONE),
             "parts": list(EXCITER_PARTS),
             "steps": list(EXCITER_STEPS),
             "coils": excited_plan(wiring, work_of(request).excited(text)),

@@ -8,6 +8,8 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from server.built.excited import is_excited
+
 HEAD = (
     "serial number", "date", "commission", "client", "wiring", "version", "signed", "verdict",
     "readings outside", "setting", "what", "ohm, decimal {}", "expected", "band", "judged", "as typed",
@@ -51,7 +53,8 @@ def _rows(one: Mapping[str, Any], mark: str) -> Iterator[tuple[object, ...]]:
         one["signed"], one["verdict"]["text"], one["verdict"]["outside"],
     )  # fmt: skip
     for each in one["readings"]:
-        ohm = each["read"] if each["ohm"] is None else f"{each['ohm']:.10g}"
+        word = "" if is_excited(each["what"]) else each["read"]  # a ratio is not ohms
+        ohm = word if each["ohm"] is None else f"{each['ohm']:.10g}"
         numbers = (text.replace(".", mark) for text in (ohm, each["expected"], each["band"]))
         said = (each["setting"], each["what"], *numbers, each["side"], each["value"], each["source"])
         yield *of, *said, one["notes"], one["archived"] or ""

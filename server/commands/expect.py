@@ -38,7 +38,8 @@ def command(
 ) -> None:
     """Tell what a finished guitar reads at its jack, and within which bands.
 
-    97.5 % of sound instruments keep all of their bands.
+    97.5 % of sound instruments keep all of their bands in ohms, and 97.5 % those under an exciter: about
+    95 % keep both.
     """
     from dsp.checking.bands import HELD
     from dsp.checking.diagnosis import told_by_exciter
@@ -54,7 +55,7 @@ def command(
     plan = None
     if exciter:
         with common.show_progress("the faults of this wiring, once") as progress:
-            told = told_by_exciter(open_book(wiring, (), progress, rig))
+            told = told_by_exciter(open_book(wiring, (), progress, rig), sides_kept=sides == "kept")
         plan = plan_excited(wiring, [one.text for one in told], rig)
     with common.report_errors():
         if form is not None:

@@ -71,8 +71,9 @@ def command(
     with common.show_progress("the faults of this wiring, once") as progress:
         book = open_book(wiring, rows, progress, rig)
     exciter = exciter or is_exciter_used(rows)
-    found = diagnose_readings(book, rows, exciter=exciter, sides_kept=sides == "kept")
-    record = diagnosis_record(wiring, book, found, exciter=exciter)
+    used = {"exciter": exciter, "sides_kept": sides == "kept"}
+    found = diagnose_readings(book, rows, **used)
+    record = diagnosis_record(wiring, book, found, **used)
     if next_alone:
         record = {key: record[key] for key in ("next", "clear")}
     cautions = list(dict.fromkeys((*CAUTIONS, *(EXCITER_CAUTIONS if exciter else ()))))

@@ -20,8 +20,9 @@ Examples:
 The table has the head setting,what,value. A setting is a position, then knobs that are not at 10 and
 switches that are not at their first: 2 tone=5. What is read: meter; a frequency such as 900 Hz for |Z|;
 recording, its value a file of the rig or of a curve. Rows without a value are left out.
-Under an exciter: exciter neck, its value the file of a recording, or a sign and a level such as + -12.3 dB at
-900 Hz, or silent. Pulled away from a blade: blade neck, its value + or -. Signs are told by one another.
+Under an exciter: exciter neck, its value the file of a recording, or what you read at 900 Hz: the level of
+input 2 less that of input 1, and a sign before it, + where it leads, - where it lags: + -40 dB; or silent.
+Pulled away from a blade: blade neck, its value + or -. Signs are told by one another.
 `presolder expect --form` writes the table to fill in.
 """
 
@@ -45,7 +46,7 @@ def command(
 ) -> None:
     """Pass or fail each reading of a finished guitar.
 
-    The exit status is 1 when one fails.
+    The exit status is 1 when one fails, or when nothing that was read can be judged.
     """
     from dsp.checking.bands import find_bands
     from dsp.checking.points import ohm_text
@@ -66,20 +67,21 @@ def command(
     bands = find_bands(wiring, [one.point for one in rows]) if rows else ()
     judged = [band.judge(one.ohm) for one, band in zip(rows, bands, strict=True)]
     passed = [side == "within" for side in judged]
-    every = [*passed, *(one.side == "within" for one in excited)]
+    every = [*passed, *(one.side == "within" for one in excited if one.counts)]
+    good = bool(every) and all(every)
     cautions = list(dict.fromkeys((*CAUTIONS, *(EXCITER_CAUTIONS if excited else ()))))
     if as_json:
         record = {
             "cautions": cautions,
-            "passed": all(every),
+            "passed": good,
             "readings": [
                 {
                     **band_record(wiring, band),
                     "ohm": or_open(one.ohm),
-                    "passed": good,
+                    "passed": held,
                     "notes": list(one.notes),
                 }
-                for one, band, good in zip(rows, bands, passed, strict=True)
+                for one, band, held in zip(rows, bands, passed, strict=True)
             ],
             "exciter": [transfer_record(wiring, one) for one in excited],
         }
@@ -98,7 +100,9 @@ def command(
             click.echo(
                 f"{failed} of {len(every)} readings outside of their bands; `presolder fault` names the cause"
             )
-        else:
+        elif every:
             click.echo(f"all {len(every)} readings are those of a sound instrument")
-    if not all(every):
+        else:
+            click.echo("nothing can be judged yet: read another setting of this coil, or another coil")
+    if not good:
         raise SystemExit(1)

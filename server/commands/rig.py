@@ -30,7 +30,7 @@ Examples:
 @click.option(
     "--seconds", type=click.IntRange(4, 60), default=10, show_default=True, help="Length of the tone."
 )
-@click.option("--exciter", is_flag=True, help="Tell of the exciter instead.")
+@click.option("--exciter", is_flag=True, help="Tell of the exciter instead; with --tone beside the tone too.")
 def command(tone: Path | None, rate: str, seconds: int, exciter: bool) -> None:
     """Tell how a coil's impedance is read with an audio interface."""
     from server.measurements.rig import exciter_words, words, write_rig
@@ -38,7 +38,7 @@ def command(tone: Path | None, rate: str, seconds: int, exciter: bool) -> None:
     click.echo("\n".join(exciter_words() if exciter else words()))
     if tone is not None:
         with common.report_errors():
-            written = write_rig(tone, int(rate), seconds)
+            written = write_rig(tone, int(rate), seconds, exciter=exciter)
         click.echo("")
         for path in written:
             click.echo(str(path))

@@ -22,6 +22,11 @@ MOST_LINES = 12
 """Lines of notes on the page, as they were written."""
 HEAD = ("Setting, reading", "Band", "Read", "Judged")
 FOOT = "Of instruments whose parts keep their tolerances, 97.5 % keep all of these bands."
+FOOT_EXCITED = (
+    "Of instruments whose parts keep their tolerances, 97.5 % keep all bands in ohms, and 97.5 % all those "
+    "under the exciter: about 95 % keep both."
+)
+SIDES_FREE = "either side of it faced the coils: signs say nothing from coil to coil"
 
 
 def report_pdf(
@@ -67,11 +72,13 @@ def report_record(
     signed = f", signed for on {instrument['signed']}" if instrument["signed"] else ", not signed for"
     verdict = str(instrument["verdict"]["text"])
     hidden = len(readings) - len(shown)
+    excited = any(one["what"].startswith("exciter ") for one in readings)
     facts = (
         ("Serial number", instrument["serial"]),
         ("Read on", instrument["day"]),
         ("Wiring", f"{instrument['wiring']}, {version}{signed}"),
         ("Commission", ", ".join(filter(None, (instrument["title"], instrument["client"])))),
+        *([("Exciter", SIDES_FREE)] if excited and not instrument["verdict"].get("sides_kept", True) else []),
     )
     return {
         "title": f"Guitar {instrument['serial']}: what it reads at its jack",
@@ -84,7 +91,7 @@ def report_record(
         "more": f"{hidden} more readings are in the workshop's record." if hidden else "",
         "heed": "Heed when it is read again:",
         "cautions": list(cautions),
-        "foot": FOOT,
+        "foot": FOOT_EXCITED if excited else FOOT,
     }
 
 

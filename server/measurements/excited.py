@@ -10,8 +10,17 @@ from typing import Any
 
 import numpy as np
 
-from dsp.checking.exciter import EXCITER, NOISE_FLOOR, TYPED_HZ, ExciterRig, find_exciter_points
+from dsp.checking.exciter import (
+    EXCITER,
+    HEARD_FROM,
+    NOISE_FLOOR,
+    TYPED_HZ,
+    ExciterRig,
+    find_exciter_points,
+)
 from dsp.checking.exciter_bands import (
+    HELD_TO,
+    NOT_JUDGED,
     JudgedTransfer,
     RatioBand,
     find_pulses,
@@ -19,8 +28,13 @@ from dsp.checking.exciter_bands import (
     judge_transfers,
 )
 from dsp.checking.points import Point, setting_text
-from dsp.checking.readings_text import BLADE, Reading
+from dsp.checking.readings_text import BLADE, SILENT, Reading
 from dsp.wiring.model import Wiring
+
+LOUDEST = "loudest"
+NO_LOUD = "no loud setting of this coil read yet"
+VERDICTS = {"within": "pass", HELD_TO: "----", NOT_JUDGED: "----"}
+"""At the head of a line; all others fail."""
 
 
 def judge_excited(
@@ -51,12 +65,26 @@ def judge_excited(
 def ratio_text(ratio: float) -> str:
     """Return a ratio with its sign in words: as decibels, or silent."""
     if abs(ratio) < NOISE_FLOOR:
-        return "silent"
+        return SILENT
     return f"{20 * log10(abs(ratio)):+.1f} dB{', turned' if ratio < 0 else ''}"
 
 
+def expected_text(band: RatioBand) -> str:
+    """Return what is expected at one setting, in words."""
+    if band.heard and band.is_reference:
+        return f"{LOUDEST}, sign {'+' if band.transfer > 0 else '-'}"
+    return ratio_text(band.typical)
+
+
+def pulse_sign(pulse: float) -> str:
+    """Return which way a blade's pulse goes, from -1 to 1, at a coil that is heard."""
+    return SILENT if abs(pulse) <= HEARD_FROM else "+" if pulse > 0.0 else "-"
+
+
 def band_of_ratios(band: RatioBand) -> str:
-    """Return the ends of a band in words, the louder last."""
+    """Return the ends of a band in words, the louder last; nothing where there is no ratio."""
+    if band.is_reference or not band.heard:
+        return ""
     low, high = sorted((band.low, band.high), key=abs)
     if band.low * band.high < 0.0:
         return f"below {20 * log10(abs(high)):+.1f} dB"
@@ -65,13 +93,18 @@ def band_of_ratios(band: RatioBand) -> str:
 
 def transfer_text(wiring: Wiring, one: JudgedTransfer) -> str:
     """Return a judged reading as a line."""
-    verdict = "pass" if one.side == "within" else "FAIL"
+    verdict = VERDICTS.get(one.side, "FAIL")
     place = f"{verdict}  {setting_text(wiring, one.point.setting)}, {one.point.what()}"
+    if one.side == NOT_JUDGED:
+        return f"{place:<44} {NO_LOUD}"
     if one.band is None:
-        said = "against the other coils" if one.side == "turned" else "as the other coils"
-        return f"{place:<44} {said}"
-    told = "" if one.side == "within" else f", {one.side}"
-    if one.band.reference is one.point:
+        said = {
+            "turned": "against the other coils",
+            HELD_TO: "another coil's pulse tells whether it is right",
+        }
+        return f"{place:<44} {said.get(one.side, 'as the other coils')}"
+    told = "" if one.side in ("within", HELD_TO) else f", {one.side}"
+    if one.band.is_reference:
         return f"{place:<44} the level that the others are held to{told}{_against(one)}"
     at = setting_text(wiring, one.band.reference.setting)
     return f"{place:<44} {ratio_text(one.ratio):>18} to {at}   {band_of_ratios(one.band)}{told}"
@@ -89,7 +122,7 @@ def transfer_record(wiring: Wiring, one: JudgedTransfer) -> dict[str, Any]:
         "coil": one.point.coil,
         "frequency_hz": one.point.frequency_hz or None,
         "side": one.side,
-        "passed": one.side == "within",
+        "passed": one.side == "within" if one.counts else None,
     }
     if one.band is None:
         return said
@@ -103,6 +136,7 @@ def _band_record(wiring: Wiring, band: RatioBand) -> dict[str, Any]:
         "low_ratio": band.low,
         "high_ratio": band.high,
         "transfer": band.transfer,
+        "heard": band.heard,
     }
 
 
@@ -113,7 +147,7 @@ class ExciterPlan:
     Attributes
     ----------
     signs : tuple of str
-        Of each blade's pulse, + or -; all of them may be the other way round.
+        Of each blade's pulse, + or -, or silent; all of them may be the other way round.
     told : tuple of str
         Faults that these readings show, and neither the meter nor |Z| does.
     """
@@ -162,11 +196,12 @@ class ExciterPlan:
             for band in rows:
                 at = setting_text(wiring, band.point.setting)
                 place = f"  [ ] {at}, {band.point.frequency_hz:.0f} Hz"
-                if band.point is band.reference:
-                    sign = f", sign {'+' if band.transfer > 0 else '-'} against the other coils"
-                    found.append(f"{place:<30} loudest{sign if sides_kept else ''}")
+                if band.heard and band.is_reference:
+                    said = f"{expected_text(band)} against the other coils" if sides_kept else LOUDEST
+                    found.append(f"{place:<30} {said}")
                 else:
-                    found.append(f"{place:<30} {ratio_text(band.typical):>18}   {band_of_ratios(band)}")
+                    line = f"{place:<30} {ratio_text(band.typical):>18}   {band_of_ratios(band)}"
+                    found.append(line.rstrip())
         if self.blades:
             found += ["", "Blade pulled away, signs against one another:"]
             for one, sign in zip(self.blades, self.signs, strict=True):
@@ -186,5 +221,5 @@ def plan_excited(wiring: Wiring, told: Sequence[str], rig: ExciterRig | None = N
     points = find_exciter_points(wiring)
     bands = find_ratio_bands(wiring, [one for one in points if one.kind == "exciter"], rig)
     blades = tuple(one for one in points if one.kind == "blade")
-    signs = tuple("+" if pulse > 0.0 else "-" for pulse in find_pulses(wiring, blades, rig))
+    signs = tuple(pulse_sign(pulse) for pulse in find_pulses(wiring, blades, rig))
     return ExciterPlan(bands, blades, signs, tuple(told))

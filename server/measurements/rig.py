@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +19,7 @@ CAUTIONS = (
     "Measure ohms on a dead circuit alone: nothing plugged in but the meter, no battery in it.",
     "Join all sleeves. Put no mains-earthed oscilloscope or bench meter on the tip.",
     "Keep magnets and the exciter away from the ear, pacemakers and cards.",
-    "Currents stay below 0.1 mA. Do not raise them against hum: put the coil in a tin.",
+    "The coil's rig keeps currents below 0.1 mA. Do not raise them against hum: put the coil in a tin.",
 )
 """What to heed before the tone plays (common practice)."""
 
@@ -48,6 +49,8 @@ EXCITER_CAUTIONS = (
     CAUTIONS[6],
     "Keep the 100 Ω in the exciter's lead: without it the output drives a short circuit.",
 )
+EXCITER_ALONE = tuple(text for text in EXCITER_CAUTIONS if text not in CAUTIONS)
+"""What an exciter asks for beside the rig's own."""
 EXCITER_PARTS = (
     "An exciter: 50 to 100 turns of thin wire on a drinking straw, or a small choke.",
     "A resistor of 100 Ω; its value need not be known.",
@@ -58,20 +61,30 @@ EXCITER_STEPS = (
     "Headphones: lead the tip through the exciter to the 100 Ω, and the other end of that to the sleeve.",
     "Join input 1 across the 100 Ω, input 2 to the guitar's cable; all sleeves together. Knobs at 10.",
     "Lay the exciter over one coil, and fix it there. Mark the side that faces the coil.",
-    "Play the tone of `presolder rig --tone`. Record both inputs, 4 s or more, at each setting.",
+    "Play the rig's tone. Record both inputs, 4 s or more, at each setting.",
     "Leave the level and both gains alone. Go on to the next coil, with the same side down.",
-    "Signs and the ratio between settings are sure. The levels of two coils hold to some 4 dB where the",
-    "  exciter keeps its height: `presolder sensitivity --exciter` reads them.",
-    "By hand: a tone of 900 Hz; note the level of input 2, and whether it leads or lags input 1.",
-    "The exciter tells how a coil is wound and joined. A string hears the magnet too: lay a steel blade on a",
-    "  coil's pole, pull it away, and note whether the first swing at the jack goes up (+) or down (-).",
+    "Signs and the ratio between settings are sure. The levels of two coils hold to some 4 dB where the exciter "
+    "keeps its height.",
+    "By hand: a tone of 900 Hz. Note the level of input 2 less that of input 1, and a sign before it: "
+    "+ where input 2 leads, - where it lags, for all coils alike. So + -40 dB has two signs.",
+    "The exciter tells how a coil is wound and joined. A string hears the magnet too: lay a steel blade on a "
+    "coil's pole, pull it away, and note whether the first swing at the jack goes up (+) or down (-).",
 )
 """Across the resistor lies the current through the exciter, whatever its inductance."""
 
 
+COMMANDS = (
+    "`presolder rig --tone DIR` writes the tone.",
+    "`presolder jack` judges settings and signs; `presolder sensitivity --exciter` reads the levels of coils.",
+)
+WIDTH = 110
+"""Characters of a line in words."""
+
+
 def exciter_words() -> list[str]:
     """The exciter in words, cautions first."""
-    return _under(("Heed", EXCITER_CAUTIONS), ("What you need", EXCITER_PARTS), ("What to do", EXCITER_STEPS))
+    steps = (*EXCITER_STEPS, *COMMANDS)
+    return _under(("Heed", EXCITER_CAUTIONS), ("What you need", EXCITER_PARTS), ("What to do", steps))
 
 
 def words() -> list[str]:
@@ -80,7 +93,16 @@ def words() -> list[str]:
 
 
 def _under(*heads: tuple[str, tuple[str, ...]]) -> list[str]:
-    return [line for head, lines in heads for line in (f"{head}:", *(f"  {line}" for line in lines), "")][:-1]
+    found = []
+    for head, texts in heads:
+        found.append(f"{head}:")
+        for text in texts:
+            within = len(text) - len(text.lstrip())
+            indent = " " * (within + 2)
+            lines = textwrap.wrap(text.strip(), WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ")
+            found += lines
+        found.append("")
+    return found[:-1]
 
 
 def tone_bytes(rate_hz: int, seconds: int) -> bytes:
@@ -89,8 +111,13 @@ def tone_bytes(rate_hz: int, seconds: int) -> bytes:
     return wav_bytes(samples, rate_hz)
 
 
-def write_rig(folder: Path, rate_hz: int, seconds: int) -> list[Path]:
+def write_rig(folder: Path, rate_hz: int, seconds: int, *, exciter: bool = False) -> list[Path]:
     """Write the tone and the words into a folder; return the files.
+
+    Parameters
+    ----------
+    exciter : bool
+        Whether the words are those of the exciter.
 
     Raises
     ------
@@ -98,7 +125,7 @@ def write_rig(folder: Path, rate_hz: int, seconds: int) -> list[Path]:
         If the folder cannot be written.
     """
     make_folder(folder)
-    tone, told = folder / f"tone-{rate_hz}.wav", folder / "rig.txt"
+    tone, told = folder / f"tone-{rate_hz}.wav", folder / ("exciter.txt" if exciter else "rig.txt")
     write_bytes(tone, tone_bytes(rate_hz, seconds))
-    write_text(told, "\n".join(words()) + "\n")
+    write_text(told, "\n".join(exciter_words() if exciter else words()) + "\n")
     return [tone, told]

@@ -14,7 +14,7 @@ from dsp.errors import InputError
 from server.database.store import Store
 from server.measurements import store as kept
 from server.measurements.recordings import measure_recording, transfer_json
-from server.measurements.rig import CAUTIONS, PARTS, STEPS, tone_bytes
+from server.measurements.rig import CAUTIONS, EXCITER_ALONE, PARTS, STEPS, tone_bytes
 from server.measurements.work import Fits, own_of, read_table
 from server.processes.outside_file import NAME
 from server.web.answers import attached
@@ -97,7 +97,12 @@ def _fits(request: Request) -> Fits:
 @router.get("/rig")
 def get_rig() -> dict[str, Any]:
     """The rig in words: cautions, what one needs, what to do."""
-    return {"cautions": list(CAUTIONS), "parts": list(PARTS), "steps": list(STEPS)}
+    return {
+        "cautions": list(CAUTIONS),
+        "exciter_cautions": list(EXCITER_ALONE),
+        "parts": list(PARTS),
+        "steps": list(STEPS),
+    }
 
 
 @router.get("/rig/tone", response_class=Response, responses={200: {"content": {WAV: {}}}})

@@ -124,7 +124,7 @@ def is_exciter_used(readings: Sequence[Reading]) -> bool:
 
 
 def diagnosis_record(
-    wiring: Wiring, book: Book, found: Diagnosis, *, exciter: bool = False
+    wiring: Wiring, book: Book, found: Diagnosis, *, exciter: bool = False, sides_kept: bool = True
 ) -> dict[str, Any]:
     """Return a diagnosis as the command prints it.
 
@@ -132,7 +132,10 @@ def diagnosis_record(
     ----------
     exciter : bool
         Whether faults count as seen that an exciter or a blade alone shows.
+    sides_kept : bool
+        Whether those do that signs between coils alone show.
     """
+    told = {"exciter": exciter, "sides_kept": sides_kept}
     return {
         "classes": [
             {
@@ -150,8 +153,8 @@ def diagnosis_record(
         "unexplained": UNEXPLAINED if found.unexplained else None,
         "next": next_record(wiring, found.next_reading),
         "clear": found.clear,
-        "unseen": [fault.text for fault in would_change_nothing(book, exciter=exciter)],
-        "harmless": [fault.text for fault in would_be_harmless(book, exciter=exciter)],
+        "unseen": [fault.text for fault in would_change_nothing(book, **told)],
+        "harmless": [fault.text for fault in would_be_harmless(book, **told)],
     }
 
 

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from dsp.checking.exciter import EXCITER
 from dsp.checking.points import find_settings, setting_text
-from dsp.checking.readings_text import read_readings
+from dsp.checking.readings_text import LEVEL_TYPED, RECORDING, read_readings
 from dsp.checking.symptoms import WORDS
-from dsp.errors import InputError
+from dsp.errors import InputError, Problem
 from dsp.parts.pot import KNOB_TOP
 from dsp.sheet.readings import settings_of
 from dsp.wiring.model import Setting, Wiring
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 
 READINGS = "readings"
 """What problems call the table of readings."""
+TYPED = {EXCITER: LEVEL_TYPED, RECORDING: "|Z| at a frequency, such as 900 Hz"}
+"""What stands in a table without files in place of their names."""
 MOST_BOOKS = 4
 LONGEST_S = 120.0
 """Of an answer; where no cache keeps the book, it is made again first."""
@@ -113,16 +116,19 @@ def answer(
     Raises
     ------
     InputError
-        With every problem of the table.
+        With every problem of the table; for the name of a file in place of a value.
     """
     opened = _open(text)
     rows = read_readings(opened.wiring, readings, READINGS) if readings.strip() else ()
+    files = [one for one in rows if one.text and one.what in TYPED]
+    if files:
+        raise InputError.of([Problem(one.where, one.text, TYPED[one.what]) for one in files])
     book = opened.book
     if any(one.point not in book.points for one in rows if one.what != "heard"):
         book = open_book(opened.wiring, rows)
     exciter = exciter or is_exciter_used(rows)
     found = diagnose_readings(book, rows, sweeps=rig, exciter=exciter, sides_kept=sides_kept)
-    record = diagnosis_record(opened.wiring, book, found, exciter=exciter)
+    record = diagnosis_record(opened.wiring, book, found, exciter=exciter, sides_kept=sides_kept)
     return {**record, "readings": len(rows)}
 
 

@@ -4,6 +4,7 @@ import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 
 import { find, press, settle, tell } from "./page_help.js";
+import { exciterPart } from "../../web/js/built/exciter_part.js";
 import { keepPart } from "../../web/js/built/keep_part.js";
 import { rigPart } from "../../web/js/built/rig_part.js";
 import { builtView } from "../../web/js/built/view.js";
@@ -40,9 +41,10 @@ const place = (setting) => ({ setting, position: setting, label: "", switches: {
 const FORM = { heard: [], knobs: [], words: [], read: SETTINGS.map(place) };
 
 /** What the server keeps, by wiring; what was asked of it; whether it keeps anything. */
-let fields, asked, away, signed, thrown;
+let fields, asked, away, signed, thrown, judged, wrong;
 beforeEach(() => {
   [fields, asked, away, signed, thrown] = [{ w: {}, other: {} }, [], false, {}, null];
+  [judged, wrong] = [null, null];
 });
 const stateOf = (wiring) => ({
   rig: { open: null, short: null, known: null },
@@ -62,7 +64,7 @@ const stateOf = (wiring) => ({
   },
   signed,
   waiting: "",
-  judged: null,
+  judged,
   thrown: thrown !== null,
 });
 globalThis.fetch = async (path, { method, body } = {}) => {
@@ -78,8 +80,10 @@ globalThis.fetch = async (path, { method, body } = {}) => {
   if (pathname === "/api/built/plan") return say(PLAN);
   if (pathname === "/api/built/instruments")
     return say(method === "GET" ? [] : { serial: "26-014", verdict: { text: "fine" } });
-  if (pathname === "/api/rig") return say({ cautions: ["Heed."] });
+  if (pathname === "/api/rig") return say({ cautions: ["Heed."], exciter_cautions: ["Keep the resistor."] });
   if (pathname === "/api/faults") return say({ id: "s", after: 1, state: "done", form: FORM });
+  if (pathname === "/api/faults/answer" && wrong)
+    return new Response(JSON.stringify({ problems: [wrong] }), { status: 422 });
   if (pathname === "/api/faults/answer") return say(ANSWER);
   if (method === "DELETE") [thrown, fields[wiring]] = [fields[wiring], {}];
   if (pathname === "/api/built/readings/back") {
@@ -311,6 +315,41 @@ test("a reading of the fault finder stays with the wiring that it was read at", 
   press(page, "Undo");
   await wait();
   assert.deepEqual([fields.w.meter, fields.other.meter], [{ 1: "9k" }, undefined]);
+});
+
+test("what is wrong with a reading that has no field is said above", async () => {
+  globalThis.document.body.replaceChildren();
+  judged = { readings: [], text: "setting;what;value\n1;exciter a at 900 Hz;loud\n" };
+  judged.verdict = { text: "", read: 1, planned: 1, outside: 0 };
+  wrong = { where: "readings:2", got: "loud", allowed: "a sign and a level" };
+  const view = faultsView(sessionOf("bench"));
+  await wait();
+  assert.match(view.textContent, /exciter a at 900 Hz, position 1: Got loud; allowed: a sign and a level/);
+  assert.match(view.textContent, /Keep the resistor/, "the exciter's caution is here too");
+  wrong = null;
+  find(view, "input", "aria-label", "The meter: Position 1").value = "9k";
+  tell(find(view, "input", "aria-label", "The meter: Position 1"), "change");
+  await wait(160);
+  assert.doesNotMatch(view.textContent, /Got loud/);
+  assert.doesNotMatch(view.textContent, /an exciter may/, "one was used");
+});
+
+test("a level shows the band that it is judged by", () => {
+  const point = { what: "exciter a at 900 Hz", expected: "-4.8 dB", band: "-6.7 dB to -3.1 dB" };
+  const coil = { coil: "a", typed: point.what, settings: [{ setting: "1", points: [point] }], blade: [] };
+  const plan = { ...PLAN, exciter: { ...PLAN.exciter, steps: ["Go."], coils: [coil] } };
+  const part = exciterPart({ plan, fields: stateOf("w").fields, type: () => {}, bring: async () => {} });
+  assert.match(part.element.textContent, /-6.7 dB to -3.1 dB/);
+  const one = { setting: "1", what: point.what, value: "", side: "within", read: "", words: "" };
+  judged = { readings: [{ ...one, expected: "loudest, sign +", band: "" }] };
+  part.update(stateOf("w"));
+  assert.match(part.element.textContent, /loudest, sign \+/);
+  assert.doesNotMatch(part.element.textContent, /-6.7/);
+  judged = { readings: [] };
+  part.update(stateOf("w"));
+  assert.match(part.element.textContent, /-6.7 dB to -3.1 dB/, "the plan's again");
+  const links = part.element.all().filter((each) => each.tag === "a");
+  assert.match(links[0].href ?? links[0].attributes.get("href"), /rig.tone/);
 });
 
 test("nothing is answered of a wiring that is no longer looked at", () => {

@@ -27,8 +27,16 @@ from dsp.checking.exciter import (
     transfer_copies,
     transfer_of_level,
 )
-from dsp.checking.exciter_bands import find_ratio_bands, judge_transfers
+from dsp.checking.exciter_bands import (
+    HELD_TO,
+    NOT_JUDGED,
+    bands_of,
+    draw_transfers,
+    find_ratio_bands,
+    judge_transfers,
+)
 from dsp.checking.exciter_reading import read_exciter
+from dsp.checking.options import find_options
 from dsp.checking.points import Point, find_points, find_settings
 from dsp.checking.signs import sign_groups, turn_signs
 from dsp.circuit.copies import Copies
@@ -226,7 +234,8 @@ def test_readings_are_judged_with_their_signs(wiring: Wiring) -> None:
     turned = np.where(neck, -sound, sound)
     assert "turned" in {one.side for one in judge_transfers(wiring, points, turned)}
     free = judge_transfers(wiring, points, turned, sides_kept=False)
-    assert {one.side for one in free} == {"within"}, "nobody knows the side"
+    assert {one.side for one in free} == {"within", HELD_TO}, "nobody knows the side"
+    assert {one.band and one.band.is_reference for one in free if one.side == HELD_TO} == {True}
     both = [i for i, one in enumerate(points) if one.setting.position == "2" and one.coil == "bridge"]
     for factor, side in ((2.0, "too high"), (0.4, "too low"), (-1.0, "turned")):
         odd = sound.copy()
@@ -236,6 +245,96 @@ def test_readings_are_judged_with_their_signs(wiring: Wiring) -> None:
     same = judge_transfers(wiring, blades, np.array([-1.0, -1.0]))
     assert {one.side for one in same} == {"within"}, "winding and magnet are both turned in the bridge"
     assert {one.side for one in judge_transfers(wiring, blades, np.array([1.0, -1.0]))} == {"turned"}
+
+
+def test_one_reading_alone_says_nothing(wiring: Wiring) -> None:
+    loud, silent, other = (
+        Point(wiring.setting(at), 900.0, c) for at, c in (("1", "neck"), ("3", "neck"), ("3", "bridge"))
+    )
+    pulses = [Point(wiring.setting(at), 0.0, coil) for at, coil in (("1", "neck"), ("3", "bridge"))]
+
+    def sides(points: list[Point], *read: float, **how: bool) -> list[str]:
+        return [one.side for one in judge_transfers(wiring, points, np.array(read), **how)]
+
+    assert sides([loud], 0.01) == [HELD_TO], "it is its own reference"
+    assert sides([loud], 0.0) == ["too low"], "silent where it is loudest"
+    assert sides([loud, silent], 0.01, 0.0) == [HELD_TO, "within"]
+    assert sides([loud, other], 0.01, -0.01) == ["within", "within"], "by the sign of another coil"
+    assert sides([loud, other], 0.01, -0.01, sides_kept=False) == [HELD_TO, HELD_TO]
+    assert sides(pulses[:1], 1.0) == [HELD_TO]
+    assert sides(pulses, 1.0, 1.0) == ["within", "within"]
+
+
+def test_a_coil_that_no_setting_hears_is_not_judged(wiring: Wiring) -> None:
+    silent = [Point(wiring.setting("3"), hz, "neck") for hz in (*EXCITER_HZ, 0.0)]
+    for level in (0.0, 0.02):
+        found = judge_transfers(wiring, silent, np.full(3, level))
+        assert {one.side for one in found} == {NOT_JUDGED}
+    hanging = wiring_of(HOUSED, "a.start, output.tip\na.finish, output.sleeve")
+    points = find_exciter_points(hanging)
+    excited = [one for one in points if one.kind == "exciter"]
+    by_coil = {
+        coil: {b.heard for b in find_ratio_bands(hanging, excited) if b.point.coil == coil} for coil in "ab"
+    }
+    assert by_coil == {"a": {True}, "b": {False}}
+    judged = judge_transfers(hanging, points, np.full(len(points), 0.01))
+    assert {one.side for one in judged if one.point.coil == "b"} == {NOT_JUDGED}
+    assert find_ratio_bands(hanging, ()) == ()
+
+
+def test_a_reading_is_judged_by_the_band_of_the_whole_plan(wiring: Wiring) -> None:
+    points = [one for one in find_exciter_points(wiring) if one.kind == "exciter"]
+    sound = draw_transfers(wiring, points)
+    plan = dict(zip(map(repr, points), bands_of(sound), strict=True))
+    some = [one for one in points if one.coil == "bridge" and one.frequency_hz == 900.0]
+    assert bands_of(sound.some(some)) != tuple(plan[repr(one)] for one in some), "the twin: of these alone"
+    for drawn in (sound, None):
+        found = judge_transfers(wiring, some, np.full(len(some), 0.01), sound=drawn)
+        assert [one.band for one in found] == [plan[repr(one)] for one in some]
+    both = [one for one in some if one.setting.position == "2"]
+    (alone,) = judge_transfers(wiring, both, np.array([0.01]), sound=sound)
+    assert alone.band is not None
+    assert alone.band.is_reference, "the loudest that was read"
+
+
+def test_crosstalk_of_a_silent_coil_does_not_silence_the_others(wiring: Wiring) -> None:
+    loud = [Point(wiring.setting(at), 900.0, "neck") for at in "123"]
+    silent = Point(wiring.setting("1"), 900.0, "bridge")
+    alone = bring_to_level(wiring, loud, np.array([0.01, 0.0056, 0.0]))
+    assert np.abs(alone).max() > 0.5
+    found = bring_to_level(wiring, [*loud, silent], np.array([0.01, 0.0056, 0.0, 1e-5]))
+    assert found[:3] == pytest.approx(alone)
+
+
+def test_a_coil_that_is_partly_read_may_be_read_on(book: Book) -> None:
+    """One setting of the neck was read at one frequency: nothing says it yet."""
+    every = range(len(book.points))
+
+    def coils(read_already: list[int]) -> set[str]:
+        found = find_options(book, read_already, every, sweeps=True)
+        return {
+            one.reading.coils[0]
+            for one in found
+            if one.reading.kind == "exciter" and len(one.reading.coils) == 1
+        }
+
+    neck = [
+        i
+        for i in read_by(book, "exciter")
+        if book.points[i].coil == "neck" and book.points[i].frequency_hz == 900.0
+    ]
+    assert coils(neck[:1]) == {"neck", "bridge"}
+    assert coils(neck) == {"bridge"}, "every setting, at one frequency"
+
+
+def test_what_counts_as_seen_needs_the_sides_kept(wiring: Wiring) -> None:
+    """Without a blade, whose signs nobody turns round."""
+    points = [one for one in find_exciter_points(wiring) if one.kind == "exciter"]
+    book = make_book(wiring, [*find_points(find_settings(wiring), ()), *points])
+    assert {NECK, BRIDGE} <= {fault.text for fault in told_by_exciter(book)}
+    assert not told_by_exciter(book, sides_kept=False), "of two coils side by side the sign alone tells"
+    unseen = {fault.text for fault in would_change_nothing(book, exciter=True, sides_kept=False)}
+    assert {NECK, BRIDGE} <= unseen
 
 
 def test_a_recording_reads_ratio_and_sign() -> None:

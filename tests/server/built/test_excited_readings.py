@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from typing import Any
 
 import numpy as np
@@ -10,11 +12,19 @@ from exciter_rig import record
 from fastapi.testclient import TestClient
 from finished_guitar import Guitar
 from rig import RATE_HZ
+from small_wirings import wiring_of
 
 from dsp.measuring.transfer import Transfer, measure_transfer
 from server.built import routes
+from server.built.excited import excited_plan, find_sound, judge_excited_rows
+from server.documents.built_report import report_record
 
 WHAT = "exciter {} at 900 Hz"
+TWO_COILS = """
+a: {kind: coil, inductance: 2.4 H, resistance: 5.6 kΩ, capacitance: 110 pF}
+b: {kind: coil, inductance: 2.4 H, resistance: 5.6 kΩ, capacitance: 110 pF}
+output: {kind: jack}
+"""
 
 
 @pytest.fixture
@@ -54,16 +64,75 @@ def test_the_plan_tells_what_to_read_over_each_coil(two: Guitar) -> None:
 def test_readings_are_judged_and_kept_by_themselves(two: Guitar) -> None:
     first, second = coils_of(two)
     answer = put(two, {WHAT.format(first): {"1": "+ -40 dB", "2": "+ -45 dB", "3": "silent"}})
-    assert set(sides(answer).values()) == {"within"}, answer["judged"]["readings"]
-    assert answer["judged"]["verdict"]["text"].endswith("read")
+    assert list(sides(answer).values()) == ["held to", "within", "within"], answer["judged"]["readings"]
+    verdict = answer["judged"]["verdict"]
+    assert verdict["text"].endswith("read")
+    assert verdict["read"] == 2, "what the others are held to says nothing"
     answer = put(two, {WHAT.format(first): {"2": "- -45 dB"}})
     assert sides(answer)[WHAT.format(first), "2"] == "turned"
-    assert sides(answer)[WHAT.format(first), "1"] == "within", "what was not sent stays"
+    assert sides(answer)[WHAT.format(first), "1"] == "held to", "what was not sent stays"
     assert answer["judged"]["verdict"]["outside"] == 1
     assert f"2;{WHAT.format(first)};- -45 dB" in answer["judged"]["text"]
-    answer = put(two, {WHAT.format(first): {"2": ""}, WHAT.format(second): {"3": "loud"}})
+    typed = {"1": "40 dB", "2": "-40 dB", "3": "loud"}
+    answer = put(two, {WHAT.format(first): {"2": ""}, WHAT.format(second): typed})
     assert (WHAT.format(first), "2") not in sides(answer)
-    assert sides(answer)[WHAT.format(second), "3"] in ("problem", "unplanned")
+    words = {
+        one["setting"]: one["words"]
+        for one in answer["judged"]["readings"]
+        if one["what"] == WHAT.format(second) and one["side"] == "problem"
+    }
+    assert set(words) == set(typed)
+    assert "a sign and a level" in words["1"]
+    assert "a sign and a level" in words["3"]
+    assert "two signs" in words["2"]
+
+
+def test_a_silent_setting_alone_closes_nothing(two: Guitar) -> None:
+    first, second = coils_of(two)
+    for value in ("silent", "+ -40 dB"):
+        answer = put(two, {WHAT.format(second): {"1": value}})
+        (one,) = answer["judged"]["readings"]
+        assert (one["side"], one["words"]) == ("not judged", "No loud setting of this coil read yet.")
+        assert answer["judged"]["verdict"]["text"].startswith("nothing judged yet")
+        assert two.state()["judged"] == answer["judged"]
+    refused = two.client.post("/api/built/instruments", params={"wiring": two.wiring})
+    assert refused.status_code == 422
+    answer = put(two, {WHAT.format(second): {"1": ""}, WHAT.format(first): {"1": "+ -40 dB"}})
+    assert list(sides(answer).values()) == ["held to"]
+    assert answer["judged"]["verdict"]["read"] == 0, "any level is its own"
+    assert WHAT.format(first) in answer["judged"]["text"], "the fault finder weighs it"
+    assert (
+        two.client.delete("/api/built/readings", params={"wiring": two.wiring, "step": "all"}).status_code
+        == 200
+    )
+
+
+def test_a_reading_is_judged_by_the_band_that_the_page_shows(two: Guitar) -> None:
+    first = coils_of(two)[0]
+    shown = {
+        one["setting"]: (point["expected"], point["band"])
+        for one in two.plan["exciter"]["coils"][0]["settings"]
+        for point in one["points"]
+        if point["what"] == WHAT.format(first)
+    }
+    answer = put(two, {WHAT.format(first): {"1": "+ -40 dB", "2": "+ -45 dB"}})
+    for one in answer["judged"]["readings"]:
+        assert (one["expected"], one["band"]) == shown[one["setting"]]
+
+
+@pytest.mark.parametrize(("joined", "silent"), [("a.start, output.tip", "b"), ("b.start, output.tip", "a")])
+def test_a_coil_that_hangs_free_is_planned_as_silent(joined: str, silent: str) -> None:
+    coil = joined[0]
+    wiring = wiring_of(TWO_COILS, f"{joined}\n{coil}.finish, output.sleeve")
+    sound = find_sound(wiring)
+    by = {one["coil"]: one for one in excited_plan(wiring, sound)}
+    (told,) = by[silent]["settings"]
+    assert {(point["expected"], point["band"]) for point in told["points"]} == {("silent", "")}
+    assert [one["expected"] for one in by[silent]["blade"]] == ["silent"]
+    assert by[coil]["blade"][0]["expected"] == "+"
+    rows = [(told["setting"], f"exciter {silent}", "+ -40 dB"), (told["setting"], f"blade {silent}", "+")]
+    judged = judge_excited_rows(wiring, sound, rows, sides_kept=True)
+    assert [one["side"] for one in judged] == ["not judged", "not judged"]
 
 
 def test_signs_between_coils_count_while_the_side_is_kept(two: Guitar) -> None:
@@ -79,7 +148,7 @@ def test_signs_between_coils_count_while_the_side_is_kept(two: Guitar) -> None:
     other = "-" if sign[second] == "+" else "+"
     read = {WHAT.format(first): {"1": f"{sign[first]} -40 dB"}, WHAT.format(second): {"3": f"{other} -43 dB"}}
     assert set(sides(put(two, read)).values()) == {"turned"}, "of two nobody knows which"
-    assert set(sides(put(two, {}, sides_kept=False)).values()) == {"within"}
+    assert set(sides(put(two, {}, sides_kept=False)).values()) == {"held to"}
     pulses = {f"blade {first}": {"1": "+"}, f"blade {second}": {"3": "-"}}
     found = sides(put(two, pulses))
     assert {side for (what, _), side in found.items() if what.startswith("blade")} == {"turned"}
@@ -113,17 +182,35 @@ def test_a_recording_becomes_levels(two: Guitar, monkeypatch: pytest.MonkeyPatch
 def test_a_guitar_that_was_kept_is_opened_with_its_readings(two: Guitar) -> None:
     first = coils_of(two)[0]
     read = {WHAT.format(first): {"1": "+ -40 dB", "2": "- -45 dB"}, f"blade {first}": {"1": "+"}}
-    put(two, read, serial="26-X", day="2026-03-12")
+    put(two, read, serial="26-X", day="2026-03-12", sides_kept=False)
     kept = two.client.post("/api/built/instruments", params={"wiring": two.wiring})
     assert kept.status_code == 201, kept.text
     instrument = kept.json()
-    assert {one["side"] for one in instrument["readings"]} == {"within", "turned"}
+    assert {one["side"] for one in instrument["readings"]} == {"held to", "turned"}
+    assert instrument["verdict"]["sides_kept"] is False
     table = two.client.get("/api/built/record.csv").text
-    assert WHAT.format(first) in table
+    ratios = [one for one in csv.DictReader(io.StringIO(table[1:])) if one["what"] == WHAT.format(first)]
+    assert len(ratios) == 2
+    assert {one["ohm, decimal point"] for one in ratios} == {""}, "a ratio is not ohms"
     assert two.client.get(f"/api/built/instruments/{instrument['id']}/report").status_code == 200
     assert two.state()["fields"]["excited"] == {}
+    assert two.state()["fields"]["sides_kept"] is True, "of the next guitar"
     two.client.post(f"/api/built/instruments/{instrument['id']}/open")
     assert two.state()["fields"]["excited"] == read
+    assert two.state()["fields"]["sides_kept"] is False
+
+
+def test_the_report_says_how_the_exciter_lay_and_what_to_heed() -> None:
+    one = {"setting": "1", "what": "exciter neck at 900 Hz", "band": "", "read": "", "side": "held to"}
+    of = dict.fromkeys(
+        ("serial", "day", "wiring", "version_number", "signed", "title", "client", "notes"), "x"
+    )
+    said = [
+        report_record({**of, "readings": [one], "verdict": {"text": "fine", **sides}}, {}, ())
+        for sides in ({}, {"sides_kept": False})
+    ]
+    assert ["Exciter" in [fact["name"] for fact in each["facts"]] for each in said] == [False, True]
+    assert all("about 95 %" in each["foot"] for each in said)
 
 
 def test_what_was_thrown_away_comes_back(two: Guitar) -> None:

@@ -13,9 +13,11 @@ import soundfile
 from click.testing import CliRunner, Result
 from exciter_rig import MUTUAL_H, TEXT, record, transfer
 from rig import RATE_HZ
+from small_wirings import read
 
+from dsp.checking.readings_text import level_text, read_row
 from server.cli import main
-from server.measurements.rig import EXCITER_CAUTIONS
+from server.measurements.rig import EXCITER_CAUTIONS, EXCITER_STEPS
 
 HEAD = "setting,what,value"
 SWAPPED = "start and finish of neck are exchanged"
@@ -98,6 +100,19 @@ def test_levels_typed_by_hand_are_judged(folder: Path) -> None:
     assert said.count("FAIL") == 1
 
 
+def test_nothing_is_judged_by_one_reading_of_its_own(folder: Path) -> None:
+    for row in ("1,exciter neck,+ +3 dB", "3,exciter neck,silent", "1,blade neck,-"):
+        done = call("jack", "small.yaml", table(folder, row))
+        assert done.exit_code == 1, done.output
+        assert "nothing can be judged yet" in done.output
+        assert "sound instrument" not in done.output
+        (one,) = json.loads(call("jack", "small.yaml", table(folder, row), "--json").output)["exciter"]
+        assert one["passed"] is None
+    beside = call("jack", "small.yaml", table(folder, "1,exciter neck,+ -40 dB", "1,meter,5.4k"))
+    assert beside.exit_code == 0
+    assert "all 1 readings" in beside.output
+
+
 def test_exchanged_leads_are_found(folder: Path) -> None:
     odd = table(folder, *rounds("neck"), "1,meter,5.4k", "3,meter,6.8k")
     record = json.loads(call("fault", "small.yaml", odd, "--json").output)
@@ -138,6 +153,9 @@ def test_a_recording_under_an_exciter_is_a_reading(folder: Path) -> None:
         ("1,exciter neck,+ forty", "a sign and a level such as + -12.3 dB"),
         ("1,exciter neck at 9 kHz,+ -40 dB", "below a resonance"),
         ("1,exciter neck,- 400 dB", "a sign and a level"),
+        ("1,exciter neck,-40 dB", "two signs: + or -, then the level, such as + -40 dB"),
+        ("1,exciter neck,+ 40 dB", "two signs"),
+        ("1,exciter neck,+ +40 dB", "at most +20 dB"),
         ("1 volume=5,exciter neck,+ -40 dB", "all knobs at 10"),
         ("1,blade neck,up", "+ or - of blade neck"),
         ("1,exciter neck,none.wav", "none.wav"),
@@ -161,3 +179,20 @@ def test_the_exciter_is_told_in_words() -> None:
     lines = call("rig", "--exciter").output.splitlines()
     assert [line.strip() for line in lines[1 : 1 + len(EXCITER_CAUTIONS)]] == list(EXCITER_CAUTIONS)
     assert any("100 turns" in line for line in lines)
+    assert max(map(len, lines)) <= 110
+    assert "presolder" not in " ".join(EXCITER_STEPS), "the page shows them too"
+
+
+def test_the_exciters_words_stand_beside_the_tone(folder: Path) -> None:
+    assert call("rig", "--exciter", "--tone", "out", "--seconds", "4").exit_code == 0
+    told = (folder / "out" / "exciter.txt").read_text(encoding="utf-8")
+    assert "100 turns" in told
+    assert not (folder / "out" / "rig.txt").exists()
+
+
+@pytest.mark.parametrize(("transfer", "hz"), [(0.01, 900.0), (-0.5, 200.0), (1.2, 900.0), (-1.0, 900.0)])
+def test_a_level_that_was_recorded_is_read_again(transfer: float, hz: float) -> None:
+    row = ("1", f"exciter neck at {hz:.0f} Hz", level_text(transfer, hz))
+    found = read_row(read(TEXT), row, "row", comma=True)
+    assert found is not None
+    assert found.transfer == pytest.approx(transfer, rel=1e-3)

@@ -100,5 +100,8 @@ def test_a_draft_is_asked_about_over_the_page(tmp_path_factory: pytest.TempPathF
         refused = client.post("/api/faults/answer", json=asked)
         assert refused.status_code == 422
         assert refused.json()["problems"][0]["where"].startswith("readings:2")
+        loud = client.post("/api/faults/answer", json={**asked, "readings": table("2;exciter neck;loud")})
+        assert loud.status_code == 422
+        assert "a sign and a level" in loud.json()["problems"][0]["allowed"]
         found = client.post("/api/faults/answer", json={**asked, "readings": table("2;heard;thin")}).json()
         assert found["classes"]

@@ -35,7 +35,10 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {string[]} spreads
  * @property {ExciterPlan} exciter
  */
-/** @typedef {"within" | "too low" | "too high" | "turned" | "problem" | "unplanned"} Side */
+/**
+ * @typedef {"within" | "too low" | "too high" | "turned" | "held to" | "not judged" | "problem" |
+ *   "unplanned"} Side
+ */
 /**
  * @typedef {object} Judged  One reading.
  * @property {string} setting
@@ -48,7 +51,10 @@ import { queryText, requestJson, upload } from "../shared/http.js";
  * @property {string} read  how it was understood
  * @property {string} words  what open or zero means, or what is allowed
  */
-/** @typedef {{text: string, read: number, planned: number, outside: number}} Verdict */
+/**
+ * @typedef {{text: string, read: number, planned: number, outside: number, sides_kept?: boolean}} Verdict
+ *   sides_kept: of a kept instrument, whether the same side of the exciter faced every coil
+ */
 /** @typedef {{name: string, came: string, frequencies: number} & Partial<Recorded>} Told  a file that came */
 /** @typedef {"open" | "short" | "known"} RigStep */
 /**

@@ -1,5 +1,6 @@
 /** The finished guitar under an exciter: coil by coil, a level or a recording for each setting. */
 
+import { toneUrl } from "../measurements/api.js";
 import { fill, h, say } from "../shared/dom.js";
 import { reasonOf } from "../shared/file_place.js";
 import { plainName } from "../shared/words.js";
@@ -7,8 +8,11 @@ import { exciterDrawing } from "./exciter_drawing.js";
 import { sideOf, takeOver } from "./meter_table.js";
 import { BLADE_HELP, EXCITER_HELP, settingText } from "./words.js";
 
-/** @import {ExcitedCoil, Fields, JackReadings, Judged, Plan} from "./api.js" */
+/** @import {ExcitedCoil, ExcitedPoint, Fields, JackReadings, Judged, Plan} from "./api.js" */
 
+/** Of the tone as a file. */
+const RATE_HZ = 48_000,
+  TONE_S = 10;
 const HEADS = ["Setting", "Expected", "Band", "Read", "Says"];
 
 /**
@@ -30,6 +34,9 @@ export function exciterPart({ plan, fields, type, bring }) {
   const inputs = [];
   /** @type {{coil: string, setting: string, said: HTMLElement}[]} */
   const saids = [];
+  /** What is expected of a level; a reading says by which band it is judged.
+   * @type {{point: ExcitedPoint, setting: string, expected: HTMLElement, band: HTMLElement}[]} */
+  const bands = [];
   /** @param {string} what @param {string} setting */
   const valueOf = (what, setting) => fields.excited[what]?.[setting] ?? "";
 
@@ -58,6 +65,9 @@ export function exciterPart({ plan, fields, type, bring }) {
       });
       inputs.push({ what: typed, setting, input });
       saids.push({ coil, setting, said });
+      const expected = h("td", { "data-head": "Expected" }, point.expected);
+      const band = h("td", { "data-head": "Band" }, bandText(point));
+      bands.push({ point, setting, expected, band });
       const picker = h("input", {
         type: "file",
         accept: "audio/*,.wav,.flac,.aiff,.aif",
@@ -84,8 +94,8 @@ export function exciterPart({ plan, fields, type, bring }) {
         "tr",
         {},
         h("th", { scope: "row" }, words, place?.label && h("small", { class: "soft" }, place.label)),
-        h("td", { "data-head": "Expected" }, point.expected),
-        h("td", { "data-head": "Band" }, point.band || "–"),
+        expected,
+        band,
         h("td", {}, h("div", { class: "built-level" }, input, choose, picker), problem),
         said,
       );
@@ -148,7 +158,17 @@ export function exciterPart({ plan, fields, type, bring }) {
       {},
       h("summary", {}, "What you need, step by step"),
       h("ul", { class: "small built-steps" }, ...parts.map((text) => h("li", {}, text))),
-      h("ol", { class: "small built-steps" }, ...steps.map((text) => h("li", {}, text.trim()))),
+      h("ol", { class: "small built-steps" }, ...steps.map((text) => h("li", {}, text))),
+      h(
+        "p",
+        { class: "small" },
+        h(
+          "a",
+          { href: toneUrl(RATE_HZ, TONE_S), download: `tone-${RATE_HZ}.wav` },
+          "The rig's tone as a file",
+        ),
+        ", 48 kHz. Turn headphones and loudspeakers down before you play it.",
+      ),
     ),
     h("label", { class: "row" }, sides, h("span", {}, "The same side of the exciter faced every coil")),
     h("p", { class: "soft small" }, BLADE_HELP),
@@ -176,10 +196,19 @@ export function exciterPart({ plan, fields, type, bring }) {
         const asTyped = of.every((one) => inputs.every((each) => isOf(one, each)));
         fill(said, ...(asTyped ? of.map((one) => saidOf(one, of.length > 1)) : []));
       }
+      for (const { point, setting, expected, band } of bands) {
+        const one = judged?.readings.find((each) => each.setting === setting && each.what === point.what);
+        const shown = one?.expected ? one : point;
+        say(expected, shown.expected);
+        say(band, bandText(shown));
+      }
       if (Object.keys(kept.excited).length) element.open = true;
     },
   };
 }
+
+/** @param {{band: string}} of */
+const bandText = ({ band }) => band || "–";
 
 /**
  * Whether a judged reading is not one of a field, or says what stands there.

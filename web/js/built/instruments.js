@@ -7,7 +7,7 @@ import { toast, toastError } from "../shared/notices.js";
 import { whenText } from "../shared/recordings.js";
 import * as api from "./api.js";
 import { sideOf } from "./meter_table.js";
-import { aboutText, verdictLook, verdictSign, verdictText } from "./words.js";
+import { aboutText, sidesText, verdictLook, verdictSign, verdictText } from "./words.js";
 
 /** @import {Instrument} from "./api.js" */
 
@@ -124,6 +124,7 @@ const state = (one) =>
     {},
     h("p", { class: "soft small" }, `${aboutText(one)} · kept ${whenText(one.saved)}`),
     verdictLine(one),
+    sidesText(one) && h("p", { class: "small" }, sidesText(one)),
     one.notes && h("p", { class: "built-notes" }, one.notes),
     h(
       "table",

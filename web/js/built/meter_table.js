@@ -93,6 +93,8 @@ export function sideOf({ side, read, words }) {
     "too low": "bad",
     "too high": "bad",
     turned: "bad",
+    "held to": "soft",
+    "not judged": "soft",
     problem: "warn",
     unplanned: "soft",
   }[side];

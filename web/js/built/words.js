@@ -12,6 +12,8 @@ export const SIDES = /** @type {Record<Side, {sign: string, word: string}>} */ (
   "too low": { sign: "▼", word: "too low" },
   "too high": { sign: "▲", word: "too high" },
   turned: { sign: "↺", word: "the other way round" },
+  "held to": { sign: "=", word: "the others are held to this" },
+  "not judged": { sign: "·", word: "not judged yet" },
   problem: { sign: "?", word: "not understood" },
   unplanned: { sign: "–", word: "not read at this version" },
 });
@@ -22,7 +24,7 @@ export const RIG_HELP =
   "The rig of Measure reads the impedance at the jack too. Its three calibrations are made at the plug at the end of the guitar's cable, not at a coil's clips. Then plug the cable into the guitar and record one file for each setting; a table of impedance will do as well.";
 
 export const EXCITER_HELP =
-  "An exciter lies over one coil while the selector goes round. How much it induces is not known, so each setting is held to the coil's loudest, and signs to those of the other coils. It shows what no meter and no impedance does: leads exchanged of a coil, two like coils exchanged. The input counts as 1 MΩ, the cable as 500 pF. Type the level of input 2 at 900 Hz with its sign, or bring a recording of the rig's tone.";
+  "An exciter lies over one coil while the selector goes round. How much it induces is not known, so each setting is held to the coil's loudest, and signs to those of the other coils. It shows what no meter and no impedance does: leads exchanged of a coil, two like coils exchanged. The input counts as 1 MΩ, the cable as 500 pF. Bring a recording of the rig's tone, or type what you read at 900 Hz: the level of input 2 less that of input 1, with a sign before it, + where input 2 leads and - where it lags, for all coils alike. A level of -40 dB that leads is + -40 dB, with two signs.";
 export const BLADE_HELP =
   "The exciter tells the winding alone. Pull a steel blade away from a coil's pole: the first swing at the jack tells winding and magnet together.";
 
@@ -45,6 +47,15 @@ export const settingText = ({ position, controls }) =>
  */
 export const versionText = ({ number, note, created }, signed) =>
   [`Version ${number}`, signed ? `signed ${showDate(signed)}` : note || showDate(created)].join(", ");
+
+/**
+ * How the exciter lay, where its signs say nothing from coil to coil.
+ * @param {Pick<Instrument, "verdict" | "readings">} one
+ */
+export const sidesText = ({ verdict, readings }) =>
+  verdict.sides_kept === false && readings.some(({ what }) => what.startsWith("exciter "))
+    ? "Either side of the exciter faced the coils: signs say nothing from coil to coil."
+    : "";
 
 /** What to say of the verdict. @param {Verdict} verdict */
 export const verdictText = ({ text }) => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;

@@ -46,7 +46,7 @@ export const startFaults = (draft, signal) => requestJson("POST", "/api/faults",
  */
 export const answerFaults = (draft, readings, tools, signal) =>
   requestJson("POST", "/api/faults/answer", { body: { draft, readings, ...tools }, signal });
-/** @returns {Promise<{cautions: string[]}>} */
+/** @returns {Promise<{cautions: string[], exciter_cautions: string[]}>} */
 export const getCautions = () => requestJson("GET", "/api/rig");
 
 /**

@@ -170,13 +170,17 @@ export function entryView({ say: hear, read, setTools, toBuilt }) {
         else if (input !== document.activeElement) input.value = typed.get(name) ?? "";
       }
     },
-    /** Say what is wrong beside each field. @param {Map<Row, string>} found */
+    /**
+     * Say what is wrong beside each field; return what belongs to none: recordings, and words.
+     * @param {Map<Row, string>} found
+     */
     complain(found) {
       const texts = new Map([...found].map(([row, text]) => [key(row.setting, row.what), text]));
       for (const [name, problem] of problems) {
         say(problem, texts.get(name) ?? "");
         inputs.get(name)?.toggleAttribute("aria-invalid", texts.has(name));
       }
+      return [...found].filter(([row]) => !problems.has(key(row.setting, row.what)));
     },
     /** Go to where a reading is entered. @param {Next} next */
     goTo(next) {

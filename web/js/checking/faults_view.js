@@ -5,7 +5,7 @@
 
 import { getReadings, keepFields } from "../built/api.js";
 import { setPresent, startVersion, withChange } from "../built/readings.js";
-import { HEARD, METER, rowOf, rowsOf, tableOf, withHeard, withWord } from "../session/faults.js";
+import { HEARD, isExcited, METER, rowOf, rowsOf, tableOf, withHeard, withWord } from "../session/faults.js";
 import { hearingOf, missingOf, placeOf } from "../session/session.js";
 import { fill, h, say } from "../shared/dom.js";
 import { createFollower } from "../shared/following.js";
@@ -119,7 +119,7 @@ export function faultsView(session) {
     "section",
     { class: "heed small", "aria-label": "Heed" },
     h("p", {}, h("b", {}, "Heed. "), first),
-    h("details", {}, h("summary", {}, "All cautions, with those of the rig"), cautions),
+    h("details", {}, h("summary", {}, "All cautions, with those of the rig and the exciter"), cautions),
   );
   const progress = h("progress", { max: 1, "aria-label": "The faults of this wiring" });
   const told = h("span", { role: "status" });
@@ -248,7 +248,10 @@ export function faultsView(session) {
         entry.complain(new Map());
         say(problem, "");
         again.hidden = true;
-        answer.show(found, form, has);
+        answer.show(found, form, {
+          ...has,
+          exciter: has.exciter || given.some(({ what }) => isExcited(what)),
+        });
       } catch (error) {
         if (!(error instanceof ApiError) || !complain(error, given)) throw error;
       }
@@ -256,7 +259,8 @@ export function faultsView(session) {
     { failed: fail },
   );
   /**
-   * Say beside each row what is wrong with it; whether there was one.
+   * Say what is wrong with rows, beside those that have a field and above for the others; whether there
+   * was one.
    * @param {ApiError} error @param {Row[]} given
    */
   function complain(error, given) {
@@ -266,7 +270,8 @@ export function faultsView(session) {
       const row = given[rowOf(where)];
       if (row) found.set(row, `Got ${got}; allowed: ${allowed}${hint ? ` (${hint})` : ""}.`);
     }
-    entry.complain(found);
+    const left = entry.complain(found);
+    say(problem, left.map(([row, text]) => `${row.what}, position ${row.setting}: ${text}`).join(" "));
     return found.size > 0;
   }
 
@@ -294,7 +299,8 @@ export function faultsView(session) {
   api.getCautions().then(
     (found) => {
       say(first, found.cautions[0]);
-      fill(cautions, ...found.cautions.slice(1).map((text) => h("li", {}, text)));
+      const rest = [...found.cautions.slice(1), ...found.exciter_cautions];
+      fill(cautions, ...rest.map((text) => h("li", {}, text)));
     },
     () => say(first, "Unplug the guitar from everything. Measure ohms on a dead circuit alone."),
   );
