@@ -77,12 +77,15 @@ def expected_text(band: RatioBand) -> str:
 
 
 def pulse_sign(pulse: float) -> str:
-    """Return which way a blade's pulse goes, from -1 to 1, at a coil that is heard."""
+    """Return which way a blade's pulse goes, from -1 to 1, or silent."""
     return SILENT if abs(pulse) <= HEARD_FROM else "+" if pulse > 0.0 else "-"
 
 
 def band_of_ratios(band: RatioBand) -> str:
-    """Return the ends of a band in words, the louder last; nothing where there is no ratio."""
+    """Return the ends of a band in words, the louder last.
+
+    Nothing where there is no ratio.
+    """
     if band.is_reference or not band.heard:
         return ""
     low, high = sorted((band.low, band.high), key=abs)

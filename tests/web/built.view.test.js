@@ -136,6 +136,10 @@ const wait = async (ms = 80) => {
   await new Promise((done) => plainTimeout(done, ms));
   await settle();
 };
+/** Wait until something holds, two seconds at most. @param {() => boolean} holds */
+async function until(holds) {
+  for (let i = 0; i < 40 && !holds(); i++) await wait(50);
+}
 /** Type into the field of a label. */
 async function write(view, label, text, kind = "input") {
   const field = find(view, "input", "aria-label", label);
@@ -323,13 +327,13 @@ test("what is wrong with a reading that has no field is said above", async () =>
   judged.verdict = { text: "", read: 1, planned: 1, outside: 0 };
   wrong = { where: "readings:2", got: "loud", allowed: "a sign and a level" };
   const view = faultsView(sessionOf("bench"));
-  await wait();
+  await until(() => /Got loud/.test(view.textContent));
   assert.match(view.textContent, /exciter a at 900 Hz, position 1: Got loud; allowed: a sign and a level/);
   assert.match(view.textContent, /Keep the resistor/, "the exciter's caution is here too");
   wrong = null;
   find(view, "input", "aria-label", "The meter: Position 1").value = "9k";
   tell(find(view, "input", "aria-label", "The meter: Position 1"), "change");
-  await wait(160);
+  await until(() => /tells more/.test(view.textContent));
   assert.doesNotMatch(view.textContent, /Got loud/);
   assert.doesNotMatch(view.textContent, /an exciter may/, "one was used");
 });

@@ -1,8 +1,8 @@
 /** The finished guitar under an exciter: coil by coil, a level or a recording for each setting. */
 
-import { toneUrl } from "../measurements/api.js";
 import { fill, h, say } from "../shared/dom.js";
 import { reasonOf } from "../shared/file_place.js";
+import { toneUrl } from "../shared/recordings.js";
 import { plainName } from "../shared/words.js";
 import { exciterDrawing } from "./exciter_drawing.js";
 import { sideOf, takeOver } from "./meter_table.js";

@@ -58,8 +58,6 @@ const id = encodeURIComponent;
 
 /** @returns {Promise<RigWords>} */
 export const getRig = () => requestJson("GET", "/api/rig");
-/** The address of the tone as a sound file. @param {number} rate @param {number} seconds */
-export const toneUrl = (rate, seconds) => `/api/rig/tone?${queryText({ rate, seconds })}`;
 /** @param {Where} where @returns {Promise<Measurement>} */
 export const getMeasurement = (where) => requestJson("GET", `${PLACE}?${queryText(where)}`);
 /** @param {Where} where @param {Fields} fields @returns {Promise<Measurement>} */

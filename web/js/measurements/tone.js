@@ -1,7 +1,7 @@
 /** The rig's tone: to play here, quiet at first, or to save for another player. */
 
 import { h, say } from "../shared/dom.js";
-import { toneUrl } from "./api.js";
+import { toneUrl } from "../shared/recordings.js";
 
 const SECONDS = 10;
 /** Share of full scale where the slider starts: 40 dB below the top. */

@@ -1,4 +1,6 @@
-/** Sentences about recordings of the rig. */
+/** Recordings of the rig in sentences, and its tone. */
+
+import { queryText } from "./http.js";
 
 /** @typedef {{signal: string, frequencies: number, level_dbfs: number, hum_dbfs: number | null}} Recorded  a
  *   recording in short; hum: null for noise and sweeps */
@@ -28,3 +30,6 @@ export function recordingText({ signal, frequencies, level_dbfs, hum_dbfs }) {
 /** @param {string} iso */
 export const whenText = (iso) =>
   new Date(iso).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" });
+
+/** The address of the tone as a sound file. @param {number} rate @param {number} seconds */
+export const toneUrl = (rate, seconds) => `/api/rig/tone?${queryText({ rate, seconds })}`;
