@@ -19,6 +19,7 @@ from dsp.checking.directions import find_directions, with_taps
 from dsp.checking.exciter import (
     BLADE_HZ,
     EXCITER_HZ,
+    HEARD_FROM,
     LEVEL_SD,
     NOISE_FLOOR,
     NOISE_SHARE,
@@ -28,7 +29,6 @@ from dsp.checking.exciter import (
     transfer_copies,
     transfer_of_level,
 )
-from dsp.checking.exciter_bands import HEARD_FROM
 from dsp.checking.points import Point, setting_text
 from dsp.circuit.copies import Copies
 from dsp.errors import InputError, Problem

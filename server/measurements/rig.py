@@ -63,8 +63,8 @@ EXCITER_STEPS = (
     "Lay the exciter over one coil, and fix it there. Mark the side that faces the coil.",
     "Play the rig's tone. Record both inputs, 4 s or more, at each setting.",
     "Leave the level and both gains alone. Go on to the next coil, with the same side down.",
-    "Signs and the ratio between settings are sure. The levels of two coils hold to some 4 dB where the exciter "
-    "keeps its height.",
+    "Signs and the ratio between settings are sure. The levels of two coils hold to some 4 dB where the "
+    "exciter keeps its height.",
     "By hand: a tone of 900 Hz. Note the level of input 2 less that of input 1, and a sign before it: "
     "+ where input 2 leads, - where it lags, for all coils alike. So + -40 dB has two signs.",
     "The exciter tells how a coil is wound and joined. A string hears the magnet too: lay a steel blade on a "
@@ -75,7 +75,7 @@ EXCITER_STEPS = (
 
 COMMANDS = (
     "`presolder rig --tone DIR` writes the tone.",
-    "`presolder jack` judges settings and signs; `presolder sensitivity --exciter` reads the levels of coils.",
+    "`presolder jack` judges settings and signs. `presolder sensitivity --exciter` reads coils' levels.",
 )
 WIDTH = 110
 """Characters of a line in words."""
