@@ -17,6 +17,7 @@ import {
   leftText,
   settingText,
   SIDES,
+  sidesText,
   today,
   verdictLook,
   verdictSign,
@@ -82,4 +83,11 @@ test("an exciter's readings change one by one", () => {
     "blade a": { 1: "+" },
   });
   assert.equal(withChange({ known: "" }, { known: "1k" }).excited, undefined);
+});
+
+test("a kept guitar says where the exciter's sides were free", () => {
+  const readings = [{ what: "exciter a at 900 Hz" }];
+  assert.match(sidesText({ verdict: { sides_kept: false }, readings }), /from coil to coil/);
+  assert.equal(sidesText({ verdict: {}, readings }), "", "kept before anybody asked");
+  assert.equal(sidesText({ verdict: { sides_kept: false }, readings: [{ what: "meter" }] }), "");
 });

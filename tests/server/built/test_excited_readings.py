@@ -17,6 +17,7 @@ from small_wirings import wiring_of
 from dsp.measuring.transfer import Transfer, measure_transfer
 from server.built import routes
 from server.built.excited import excited_plan, find_sound, judge_excited_rows
+from server.built.work import BuiltWork
 from server.documents.built_report import report_record
 
 WHAT = "exciter {} at 900 Hz"
@@ -179,7 +180,9 @@ def test_a_recording_becomes_levels(two: Guitar, monkeypatch: pytest.MonkeyPatch
     assert coil in wrong.text
 
 
-def test_a_guitar_that_was_kept_is_opened_with_its_readings(two: Guitar) -> None:
+def test_a_guitar_that_was_kept_is_opened_with_its_readings(
+    two: Guitar, monkeypatch: pytest.MonkeyPatch
+) -> None:
     first = coils_of(two)[0]
     read = {WHAT.format(first): {"1": "+ -40 dB", "2": "- -45 dB"}, f"blade {first}": {"1": "+"}}
     put(two, read, serial="26-X", day="2026-03-12", sides_kept=False)
@@ -192,7 +195,16 @@ def test_a_guitar_that_was_kept_is_opened_with_its_readings(two: Guitar) -> None
     ratios = [one for one in csv.DictReader(io.StringIO(table[1:])) if one["what"] == WHAT.format(first)]
     assert len(ratios) == 2
     assert {one["ohm, decimal point"] for one in ratios} == {""}, "a ratio is not ohms"
+    heeded: list[str] = []
+    printed = BuiltWork.report
+
+    def report(self: BuiltWork, *of: Any) -> bytes:
+        heeded.extend(of[2])
+        return printed(self, *of)
+
+    monkeypatch.setattr(BuiltWork, "report", report)
     assert two.client.get(f"/api/built/instruments/{instrument['id']}/report").status_code == 200
+    assert heeded[-1].startswith("Keep the 100 Ω")
     assert two.state()["fields"]["excited"] == {}
     assert two.state()["fields"]["sides_kept"] is True, "of the next guitar"
     two.client.post(f"/api/built/instruments/{instrument['id']}/open")
