@@ -529,7 +529,7 @@ def _reason(sounds: Flags, reference: Flags, fits: bool) -> str:
     if not fits:
         return "no sensitivities explain the recordings"
     if (sounds == reference).all():
-        return "it sounds only where the reference does: no position read tells them apart"
+        return "it sounds only where the reference coil does: no position read tells them apart"
     return f"the recordings leave it open by more than {LOOSE_DB:g} dB"
 
 

@@ -69,6 +69,30 @@ def replaced(text: str, new: Callable[[tuple[str, ...], str, bool], str | None])
     return "".join([*parts, text[end:]])
 
 
+def uncommented(text: str, path: Sequence[str], start: str) -> str:
+    """Return a text without some comment lines right above an entry.
+
+    Parameters
+    ----------
+    text : str
+        Valid YAML with plain line ends.
+    path : sequence of str
+        Of the entry; one that does not exist is ignored.
+    start : str
+        How the comments start that go, behind their sign.
+    """
+    for at, node, is_key in _scalars(composed(text, "text"), ()):
+        if is_key and at == tuple(path):
+            lines = text.split("\n")
+            first = node.start_mark.line
+            while first and lines[first - 1].lstrip().startswith("#"):
+                first -= 1
+            above = lines[first : node.start_mark.line]
+            stay = [line for line in above if not line.lstrip("# \t").startswith(start)]
+            return "\n".join([*lines[:first], *stay, *lines[node.start_mark.line :]])
+    return text
+
+
 def _scalars(node: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any, bool]]:
     """Yield every scalar of a document in the order of the text: path, node, whether it is a key."""
     if node.id == "scalar":

@@ -59,6 +59,8 @@ class SetLevel:
     def gains_beside(self, clip: sqlite3.Row, other: sqlite3.Row) -> dict[str, float]:
         """Return the gains of one of the farthest two: its sound's, from volts.
 
+        Above 0 where its guitar is louder than the drawing; `take_level` leaves room for its peaks.
+
         Parameters
         ----------
         clip : Row

@@ -2,11 +2,11 @@
 
 A job is one proposal with one take: in each way to hear it all of its items are rendered as a set,
 level-matched to one loudness for fair listening. Each clip has a gain that restores the true differences, the
-loudest of the set at 0 dB. So one file serves both ways of listening, and nothing ever plays
-louder than the matched clips. Files are named by their content; an interrupted job is done again.
+loudest of the set at 0 dB. So one file serves both ways of listening, and no clip of a sound ever
+plays louder than the matched clips. Files are named by their content; an interrupted job is done again.
 A variant is one more sound with every take, rendered as loud as the clips that are there. The farthest two
 of some guitars built of a wiring are rendered at each of its sounds, with one gain from volts for both and
-for the clips that are there.
+for the clips that are there: a guitar that is louder than the drawing plays louder by as much.
 """
 
 from __future__ import annotations

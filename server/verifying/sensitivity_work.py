@@ -97,7 +97,7 @@ def find_sensitivities_of(
         raise InputError("coils", f"{len(hearing)} that hear strings", "two or more: they are compared")
     reference = fields.get("reference") or None
     if reference is not None and reference not in hearing:
-        raise InputError("the coil that stays", f"'{reference}'", ", ".join(hearing))
+        raise InputError("the reference coil", f"'{reference}'", ", ".join(hearing))
     hand = fields.get("hand") or HAND
     if hand not in HANDS:
         raise InputError("the hand", f"'{hand}'", ", ".join(HANDS))

@@ -12,13 +12,14 @@ from dsp.documents.tree import Entries, Text
 from dsp.errors import InputError, nearest
 from dsp.parts.library.entry import Entry
 from dsp.wiring.editing.document import COMMENT, RENAMED
+from dsp.wiring.editing.measured import HEARD
 from dsp.wiring.editing.renaming import renamed_key, renamed_text
 from dsp.wiring.load_maps import unwritten_maps
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.own_parts import own_likes, write_out
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.whole import write_text
-from server.files.yaml_splice import added, cut, replaced
+from server.files.yaml_splice import added, cut, replaced, uncommented
 from server.files.yaml_text import load_tree, parse_tree, plain_resolver, read_text
 from server.wirings.own_coils import own_entries_here
 
@@ -272,13 +273,17 @@ class WiringText:
         at[_key(at, path[-1])] = CommentedSeq(_scalar(value) for value in values)
 
     def comment(self, path: Sequence[str], text: str) -> None:
-        """Write a comment line above a place, below those that stand there.
+        """Write comment lines above a place, below those that stand there.
+
+        One that starts with `HEARD` takes the place of an older one.
 
         Raises
         ------
         InputError
             If the place is missing.
         """
+        if any(line.startswith(HEARD) for line in text.split("\n")):
+            self._splice(functools.partial(uncommented, path=path, start=HEARD))
         at = self._found(path[:-1])
         key = _key(at, path[-1]) if hasattr(at, "insert") else None
         if key is None:

@@ -5,6 +5,7 @@ import { beforeEach, test } from "node:test";
 import { find, press, settle, tell } from "./page_help.js";
 import { recordTake } from "../../web/js/bench/record_take.js";
 import { filePlace } from "../../web/js/shared/file_place.js";
+import { openSoundCheck } from "../../web/js/verifying/view.js";
 import { longest, recordSetting } from "../../web/js/verifying/record.js";
 import { MOST } from "../../web/js/verifying/sounds.js";
 
@@ -362,4 +363,26 @@ test("a recording that the server did not get is sent again", async () => {
   await settle();
   assert.deepEqual([now, place.loss()], ["kept", ""]);
   assert.throws(() => press(place.element, "Send it again"), /is hidden/);
+});
+
+test("the sound check is not closed unasked while a file is on its way", async () => {
+  press(page(), "Cancel");
+  const guitar = {
+    ...{ cautions: [], steps: [], takes: [], ways: ["direct"], verdict: null },
+    fields: { frets: "", cable: "", input: "" },
+    settings: [{ setting: "1", label: "", sound: null, recording: null }],
+  };
+  const fetched = globalThis.fetch;
+  globalThis.fetch = async () => new Response(JSON.stringify(guitar), { status: 200 });
+  openSoundCheck({ id: "p", title: "Yours" }, { take: "", way: "direct" });
+  await settle();
+  await settle();
+  globalThis.fetch = fetched;
+  const [dialog] = dialogs();
+  assert.equal(tell(dialog, "cancel"), false, "nothing is lost");
+  const picker = find(dialog, "input", "type", "file");
+  picker.files = [new File(["a"], "a.wav")];
+  tell(picker, "change");
+  assert.ok(tell(dialog, "cancel"));
+  assert.match(page().textContent, /Position 1: the file is still on its way/);
 });

@@ -269,7 +269,10 @@ test("the words say the cable first, and how far the two are apart", () => {
     aboutWords(two),
     /^Players' cables differ.*78 % of what differs is the cable\. Built ten times/,
   );
-  assert.match(aboutWords({ ...two, cables: false }), /^Built ten times, these two are farthest apart/);
+  assert.match(
+    aboutWords({ ...two, cables: false }),
+    /^Built ten times, these two are farthest apart in tone, over all sounds together/,
+  );
   const apart = { 2: { band_db: 0.44, level_db: 0.1, heard: "not heard" } };
   assert.match(
     apartWords({ ...two, apart }, 2),

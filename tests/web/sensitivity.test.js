@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { find, press, settle } from "./page_help.js";
+import { find, press, settle, tell } from "./page_help.js";
 import { plucksDrawing } from "../../web/js/verifying/plucks_drawing.js";
 import { openSensitivity } from "../../web/js/verifying/sensitivity_view.js";
 import { levelsOf, resultView } from "../../web/js/verifying/sensitivity_result.js";
@@ -15,6 +15,7 @@ import {
   missingText,
   placeText,
   pluckText,
+  plainNotes,
   polarityText,
   removedText,
   sensitivityText,
@@ -111,6 +112,13 @@ test("what is taken and what not is said", () => {
   assert.equal(missingText(true, true), "");
 });
 
+test("notes name coils as people read them", () => {
+  const notes = ["Against neck, bridge_a and not bridge_ab: the necks."];
+  assert.deepEqual(plainNotes({ ...RESULT, notes }), [
+    "Against Neck, Bridge a and not bridge_ab: the necks.",
+  ]);
+});
+
 test("values that stand in the wiring already are not said to differ from it", () => {
   const neck = { sensitivity: 0.06, string_balance: [] },
     before = { neck, bridge_a: { sensitivity: 0.055, string_balance: [0, 0] } },
@@ -199,6 +207,21 @@ test("a recording of what the wiring has no longer can be thrown away, and broug
   assert.match(at("1:9").textContent, /no such string now: the recording is not compared/);
   assert.match(at("4:1").textContent, /no such setting now: the recording is not compared/);
   assert.doesNotMatch(at("1:1").textContent, /not compared/);
+  const dialog = () => find(page, "dialog");
+  assert.equal(tell(dialog(), "cancel"), false, "nothing is lost");
+  globalThis.XMLHttpRequest = class {
+    upload = {};
+    open() {}
+    setRequestHeader() {}
+    send() {}
+    abort() {}
+  };
+  const picker = find(at("1:1"), "input", "type", "file");
+  picker.files = [new File(["a"], "a.wav")];
+  tell(picker, "change");
+  assert.ok(tell(dialog(), "cancel"), "a file on its way does not go unasked");
+  assert.match(page.textContent, /is still on its way/);
+  press(page, "Go back");
   press(at("1:9"), "Throw away");
   await settle();
   assert.ok(asked.includes("DELETE /api/sensitivity/recordings"));

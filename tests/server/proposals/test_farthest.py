@@ -189,6 +189,8 @@ def test_a_sound_that_is_silent_as_drawn_has_its_two_at_their_true_level() -> No
     silent: Any = {"loudness_lufs": None, "wired_gain_db": 0.0}
     other: Any = {"loudness_lufs": -23.0, "wired_gain_db": -41.0}
     assert level.gains_beside(silent, other) == {"wired_gain_db": -41.0, "even_gain_db": -41.0}
+    drawn, louder = {**other, "wired_gain_db": 0.0}, {**other, "wired_gain_db": 1.5}
+    assert level.gains_beside(drawn, louder) == {"wired_gain_db": 1.5, "even_gain_db": 1.5}, "as it is louder"
     assert level.gains_beside(other, silent) == {"wired_gain_db": 0.0, "even_gain_db": 0.0}
 
 

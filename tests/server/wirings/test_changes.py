@@ -206,3 +206,18 @@ def test_five_hundred_edits_parse_the_text_a_few_times(monkeypatch: pytest.Monke
     wiring.change([(("joints", str(k)), "[r1.a, r2.b]") for k in range(250, 750)])
     assert read(wiring.dump())["joints"][250:] == [["r1.a", "r2.b"]] * 500
     assert len(read_whole) <= 4 + 5
+
+
+def test_a_newer_line_on_sensitivity_takes_the_place_of_the_older_one() -> None:
+    above = "parts:\n  # the louder one\n  # sensitivity 2026-11-01: older\n  # read 2026-11-02: a rig\n"
+    below = "  neck:\n    kind: coil\n"
+    text = WiringText(
+        above + below + "  # sensitivity 2026-11-01: its own\n  bridge:\n    kind: coil\n", "wiring"
+    )
+    text.change([(("parts", "neck", "#"), "sensitivity 2026-11-30: newer")])
+    assert text.dump() == (
+        "parts:\n  # the louder one\n  # read 2026-11-02: a rig\n  # sensitivity 2026-11-30: newer\n  neck:\n"
+        "    kind: coil\n  # sensitivity 2026-11-01: its own\n  bridge:\n    kind: coil\n"
+    )
+    text.comment(("parts", "neck"), "read 2026-11-30: a rig")
+    assert "# read 2026-11-02: a rig\n" in text.dump(), "of other lines every one stays"

@@ -29,7 +29,7 @@ export const aboutWords = ({ built, cables, cable_share: share }) =>
   (cables
     ? `Players' cables differ: each of these guitars has its own, and ${Math.round(100 * share)} % of what differs is the cable. `
     : "") +
-  `Built ${built === 10 ? "ten" : built} times, these two are farthest apart: parts have tolerances. Any other two of them are closer.`;
+  `Built ${built === 10 ? "ten" : built} times, these two are farthest apart in tone, over all sounds together: parts have tolerances.`;
 
 /** How far they are apart at a sound. @param {Farthest} two @param {number} number */
 export function apartWords({ apart }, number) {

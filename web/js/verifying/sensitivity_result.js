@@ -8,6 +8,7 @@ import {
   changeText,
   goneText,
   lonelyText,
+  plainNotes,
   polarityText,
   sensitivityText,
   sinceFound,
@@ -167,7 +168,7 @@ export function resultView({ plan, take }) {
       const lonely = [...lonelyText(next, strings), ...goneText(next, strings)];
       open.hidden = !lonely.length;
       fill(open, ...lonely.map((text) => h("li", {}, text)));
-      fill(notes, ...next.notes.map((text) => h("p", { class: "soft small" }, text)));
+      fill(notes, ...plainNotes(next).map((text) => h("p", { class: "soft small" }, text)));
       say(about, takeText(next));
       button.disabled = since !== "" || !Object.keys(next.take).length;
     },

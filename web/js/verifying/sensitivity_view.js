@@ -324,7 +324,7 @@ function viewBody({ session, wiring, draft, plan, first, close, signal }) {
       "div",
       { class: "measure-row" },
       h("label", { class: "field" }, h("span", {}, "What plucks them"), hand),
-      h("label", { class: "field" }, h("span", {}, "Coil that keeps its values"), reference),
+      h("label", { class: "field" }, h("span", {}, "Reference coil: it keeps its values"), reference),
     ),
     h(
       "details",

@@ -73,6 +73,19 @@ export const lonelyText = ({ recordings }, strings) =>
     .filter(({ compared }) => !compared)
     .map((one) => `${placeText({ ...one, string: one.string ?? ALL }, strings)}: nothing compares with it.`);
 
+/** A shorter name of a coil may be a word of the note. */
+const LEAST_NAME = 3;
+/** Notes with the names of coils as people read them. @param {Result} result */
+export const plainNotes = ({ notes, coils, reference }) =>
+  notes.map((note) =>
+    [reference, ...coils.map(({ coil }) => coil)]
+      .filter((name) => name.length >= LEAST_NAME)
+      .reduce(
+        (text, name) => text.replace(new RegExp(`(?<![\\w-])${name}(?![\\w-])`, "g"), plainName(name)),
+        note,
+      ),
+  );
+
 /** What "Take these values" writes, and what not. @param {Result} result */
 export function takeText({ coils, take, reference }) {
   const names = Object.keys(take);
