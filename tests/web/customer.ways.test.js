@@ -250,7 +250,7 @@ test("an offer that comes again chooses nothing anew, unless the clip or its gai
   set({ end: { number: 1, which: 1 } });
   await settle();
   const before = chosen.length;
-  set({ offer: structuredClone(get().offer) });
+  set({ offer: /** @type {any} */ ({ ...structuredClone(get().offer), after: 2 }) });
   assert.equal(chosen.length, before, "the same clip with the same gain: what loads is not begun again");
   const louder = structuredClone(get().offer);
   louder.items[0].farthest.take[1].even_gain_db = 1;

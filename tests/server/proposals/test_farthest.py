@@ -301,7 +301,8 @@ def test_what_was_given_up_is_made_again_while_the_link_is_open(tmp_path: Path) 
     again = f"/api/proposals/{one.id}/farthest"
     job = farthest.take_next(one.store)
     assert job is not None
-    assert one.client.post(f"{again}/1").json()["farthest"][0]["making"] == 0.0, "it waits: nothing is begun"
+    assert one.client.post(f"{again}/1").json()["farthest"][0]["making"] == 0.0, "it is on its way"
+    assert farthest.take_next(one.store) is None, "and not begun again"
     farthest.fail(one.store, job, "no room")
     assert farthest.take_next(one.store) is None
     (told,) = one.client.post(f"{again}/1").json()["farthest"]
