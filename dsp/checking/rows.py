@@ -53,7 +53,7 @@ def split_cells(line: str, mark: str, where: str, count: int) -> list[str]:
     Raises
     ------
     InputError
-        For a row that is no row of a table.
+        For a line that `csv` cannot read.
     """
     try:
         cells = [cell.strip() for cell in next(csv.reader([line], delimiter=mark))]

@@ -78,7 +78,7 @@ def _read_row(wiring: Wiring, cells: list[str], where: str) -> LaidRow:
 
 
 def check_coil(wiring: Wiring, coil: str, where: str) -> None:
-    """Refuse what is no coil that hears strings.
+    """Refuse an unknown coil, and a dummy, which hears no string.
 
     Raises
     ------

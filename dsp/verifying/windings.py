@@ -233,7 +233,7 @@ def find_windings(
     reference : str, optional
         One of the coils; `choose_laid_reference` unless given.
     sides_kept : bool
-        Whether the exciter lay on every coil with the same side down; else no sign is told.
+        Whether the exciter lay on every coil with the same side down; if not, signs stay unknown.
 
     Raises
     ------

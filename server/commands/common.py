@@ -91,7 +91,7 @@ def parse_exciter(input_ohm: str, cable: str) -> ExciterRig:
     Raises
     ------
     click.UsageError
-        For a text that is no resistance or capacitance, or one that no input or cable has.
+        If a text is not a resistance or a capacitance, or if no input or cable has that much.
     """
     from dsp.checking.exciter import ExciterRig
 

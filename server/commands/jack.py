@@ -22,7 +22,7 @@ switches that are not at their first: 2 tone=5. What is read: meter; a frequency
 recording, its value a file of the rig or of a curve. Rows without a value are left out.
 Under an exciter: exciter neck, its value the file of a recording, or what you read at 900 Hz: the level of
 input 2 less that of input 1, and a sign before it, + where it leads, - where it lags: + -40 dB; or silent.
-Pulled away from a blade: blade neck, its value + or -. Signs are told by one another.
+Pulled away from a blade: blade neck, its value + or -. Each sign is compared with the others.
 `presolder expect --form` writes the table to fill in.
 """
 

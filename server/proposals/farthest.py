@@ -25,7 +25,7 @@ WAITING = ("queued", "running")
 TOO_LATE = "It was signed before the farthest two were ready: nothing was added."
 CLOSED = "The link had ended before the farthest two were ready: nothing was added."
 STEPS = 10
-"""Of progress that are told: each has every open page of the proposal fetch its offer again."""
+"""Of progress. Each step makes every open page of the proposal fetch its offer again."""
 Two = tuple[Made, Made]
 """The clips of both, at one sound with one take in one way."""
 
@@ -134,7 +134,7 @@ def farthest_clips(db: sqlite3.Connection, proposal: str, way: str) -> list[sqli
 
 
 def told_at_bench(row: sqlite3.Row) -> dict[str, Any]:
-    """Return what the bench is told of a wiring's farthest two."""
+    """Return what the bench shows of a wiring's farthest two."""
     return {
         "wiring": row["wiring"],
         "cables": row["cable"] > 0.0,
@@ -144,7 +144,7 @@ def told_at_bench(row: sqlite3.Row) -> dict[str, Any]:
 
 
 def told(row: sqlite3.Row) -> dict[str, Any]:
-    """Return what the customer is told of the farthest two that are there."""
+    """Return what the customer's page shows of the farthest two."""
     found = json.loads(row["found"])
     return {
         "wiring": row["wiring"],
@@ -177,7 +177,7 @@ def requeue_interrupted(store: Store) -> None:
 def take_next(store: Store) -> FarthestJob | None:
     """Mark the oldest that waits as running; that one, or None.
 
-    Nobody hears those of a proposal that is no longer open: they end, and say so.
+    Once a proposal is closed nobody hears its two: they end, and say so.
     """
     with store.write() as db:
         rows = db.execute(

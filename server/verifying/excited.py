@@ -269,7 +269,7 @@ def windings_lines(record: Mapping[str, Any]) -> Iterator[str]:
 
 
 def is_as_filed(record: Mapping[str, Any]) -> bool:
-    """Return whether something is told, and every sign is the file's."""
+    """Return whether a value was found, and every sign is the file's."""
     coils = record["coils"]
     told = any(one["told"] if one["coil"] != record["reference"] else one["string_balance"] for one in coils)
     turned = any(TURNED in (one["winding"], one["magnet"]) for one in coils)

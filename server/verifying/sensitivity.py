@@ -285,9 +285,9 @@ def check_target(file: Path, wiring: Wiring) -> None:
 
 
 def values_to_take(record: Mapping[str, Any], day: date, method: str = METHOD) -> dict[str, dict[str, Any]]:
-    """Return what is written of each coil that was told, by its name.
+    """Return what to write for each coil whose level was found, by its name.
 
-    ``sensitivity`` and, where it was told, ``string_balance`` as a wiring file has them, and a
+    ``sensitivity`` and, where it was found, ``string_balance`` as a wiring file has them, and a
     ``comment`` with day and method.
     """
     found = {}

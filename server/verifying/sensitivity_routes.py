@@ -31,7 +31,7 @@ from server.web.per_app import closing, one_per_app
 
 MOST_STRINGS = 24
 TOLD = ("id", "name", "came", "setting", "string", "seconds", "strums")
-"""What a page is told of a recording."""
+"""What a page shows of a recording."""
 Typed = Annotated[Line, StringConstraints(max_length=100)]
 Number = Annotated[int, Field(ge=0, le=MOST_STRINGS)]
 """Of a string, 1 the highest; 0 for strums of all."""

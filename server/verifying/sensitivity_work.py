@@ -82,8 +82,8 @@ def find_sensitivities_of(
 ) -> dict[str, Any]:
     """Find sensitivities, and what becomes of the wiring by them.
 
-    A record of `sensitivity_record`, with more. Recordings at settings and of strings that the wiring has
-    no longer are told as not compared.
+    A record of `sensitivity_record`, with more. It names as not compared the recordings at settings
+    and of strings that the wiring has lost.
 
     Raises
     ------

@@ -63,7 +63,7 @@ def take_sensitivities(
     Parameters
     ----------
     coils : mapping of str to mapping
-        ``sensitivity`` and, where it was told, ``string_balance``, by the coil's name.
+        ``sensitivity`` and, where it was found, ``string_balance``, by the coil's name.
     comments : mapping of str to str
         Date and method, one line for each of these coils, which starts with `HEARD`.
     against : mapping of str to tuple
