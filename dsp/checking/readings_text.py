@@ -9,7 +9,7 @@ from math import log10
 
 from dsp.checking.exciter import EXCITER, TYPED_HZ
 from dsp.checking.points import OPEN_OHM, Point
-from dsp.checking.rows import split_cells, split_lines
+from dsp.checking.rows import read_rows
 from dsp.checking.symptoms import WORDS
 from dsp.errors import InputError, Problem, nearest
 from dsp.parts.pot import KNOB_TOP
@@ -92,20 +92,11 @@ def read_readings(wiring: Wiring, text: str, where: str) -> tuple[Reading, ...]:
     InputError
         With every problem of the table.
     """
-    mark, lines = split_lines(text, where, HEAD)
-    found: list[Reading] = []
-    problems: list[Problem] = []
-    for at, line in lines:
-        try:
-            if reading := read_row(wiring, split_cells(line, mark, at, len(HEAD)), at, comma=mark != ","):
-                found.append(reading)
-        except InputError as error:
-            problems += error.problems
-    if problems:
-        raise InputError.of(problems)
-    if not found:
-        raise InputError(where, "no value in any row", "a value in one row at least")
-    return tuple(found)
+
+    def read(cells: list[str], at: str, mark: str) -> Reading | None:
+        return read_row(wiring, cells, at, comma=mark != ",")
+
+    return read_rows(text, where, HEAD, read, "value")
 
 
 def read_row(wiring: Wiring, row: Sequence[str], where: str, *, comma: bool) -> Reading | None:

@@ -3,9 +3,51 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import TypeVar
 
-from dsp.errors import InputError
+from dsp.errors import InputError, Problem
+
+Row = TypeVar("Row")
+
+
+def read_rows(
+    text: str, where: str, head: Sequence[str], read: Callable[[list[str], str, str], Row | None], value: str
+) -> tuple[Row, ...]:
+    """Return what the rows of a table hold, those without a value left out.
+
+    Parameters
+    ----------
+    where : str
+        Name of the file.
+    head : sequence of str
+        Names of the columns.
+    read : callable
+        Called with the cells of a row, its place in the file and the mark between columns; None for a
+        row without a value.
+    value : str
+        What problems call a value.
+
+    Raises
+    ------
+    InputError
+        With every problem of the table.
+    """
+    mark, lines = split_lines(text, where, head)
+    found: list[Row] = []
+    problems: list[Problem] = []
+    for at, line in lines:
+        try:
+            row = read(split_cells(line, mark, at, len(head)), at, mark)
+            if row is not None:
+                found.append(row)
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError.of(problems)
+    if not found:
+        raise InputError(where, f"no {value} in any row", f"a {value} in one row at least")
+    return tuple(found)
 
 
 def split_lines(text: str, where: str, head: Sequence[str]) -> tuple[str, list[tuple[str, str]]]:

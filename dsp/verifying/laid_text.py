@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dsp.checking.readings_text import read_setting
-from dsp.checking.rows import split_cells, split_lines
-from dsp.errors import InputError, Problem, nearest
+from dsp.checking.rows import read_rows
+from dsp.errors import InputError, nearest
 from dsp.parts.pot import KNOB_TOP
 from dsp.verifying.coil_levels import read_string
 from dsp.verifying.windings import Laid
@@ -48,23 +48,13 @@ def read_laid(wiring: Wiring, text: str, where: str) -> tuple[LaidRow, ...]:
     InputError
         With every problem of the table.
     """
-    mark, lines = split_lines(text, where, LAID_HEAD)
-    found: list[LaidRow] = []
-    problems: list[Problem] = []
-    for at, line in lines:
-        try:
-            cells = split_cells(line, mark, at, len(LAID_HEAD))
-            if len(cells) != len(LAID_HEAD):
-                raise InputError(at, f"{len(cells)} column(s)", f"four: {', '.join(LAID_HEAD)}")
-            if cells[-1]:
-                found.append(_read_row(wiring, cells, at))
-        except InputError as error:
-            problems += error.problems
-    if problems:
-        raise InputError.of(problems)
-    if not found:
-        raise InputError(where, "no recording in any row", "a recording in one row at least")
-    return tuple(found)
+
+    def read(cells: list[str], at: str, _mark: str) -> LaidRow | None:
+        if len(cells) != len(LAID_HEAD):
+            raise InputError(at, f"{len(cells)} column(s)", f"four: {', '.join(LAID_HEAD)}")
+        return _read_row(wiring, cells, at) if cells[-1] else None
+
+    return read_rows(text, where, LAID_HEAD, read, "recording")
 
 
 def _read_row(wiring: Wiring, cells: list[str], where: str) -> LaidRow:
